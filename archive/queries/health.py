@@ -1,0 +1,88 @@
+"""How the installation is: worker, disk, database, originals, newest entries."""
+
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+
+from django.conf import settings
+from django.db import connection
+from django.db.models import Sum
+from django.tasks import TaskResultStatus
+from django_tasks_db.models import DBTaskResult
+
+from accounts.models import Project, User
+from accounts.queries import projects_of
+from archive.rules import size_words
+from evidence.models import Photo
+from journal import guards
+from journal import queries as journal
+from journal.models import Entry
+
+LEAST_FREE = 2_000_000_000  # bytes
+
+
+@dataclass(frozen=True)
+class Health:
+    """How the installation is. Sizes in bytes."""
+
+    worker: bool
+    waiting: int
+    failed: list[str]
+    free: int
+    room: int
+    database: int
+    originals: int
+    originals_size: int
+    guards_missing: list[str]
+    heads: list[tuple[Project, Entry | None]]
+
+    @property
+    def low(self) -> bool:
+        """Whether the disk has less room left than a few evenings of photos need."""
+        return self.free < LEAST_FREE
+
+    @property
+    def free_words(self) -> str:
+        return size_words(self.free)
+
+    @property
+    def room_words(self) -> str:
+        return size_words(self.room)
+
+    @property
+    def database_words(self) -> str:
+        return size_words(self.database)
+
+    @property
+    def originals_words(self) -> str:
+        return size_words(self.originals_size)
+
+
+def health(user: User) -> Health:
+    """The figures of the health page, with the newest entry of each project of this account."""
+    disk = shutil.disk_usage(settings.DATA_DIR)
+    own = Photo.objects.filter(project__in=projects_of(user))
+    tasks = DBTaskResult.objects.all()
+    failed = tasks.filter(status=TaskResultStatus.FAILED)
+    return Health(
+        worker=settings.WORKER,
+        waiting=tasks.filter(status__in=[TaskResultStatus.READY, TaskResultStatus.RUNNING]).count(),
+        failed=list(failed.order_by("-finished_at").values_list("exception_class_path", flat=True)[:20]),
+        free=disk.free,
+        room=disk.total,
+        database=database_size(),
+        originals=own.count(),
+        originals_size=own.aggregate(total=Sum("size"))["total"] or 0,
+        guards_missing=guards.missing(connection.alias),
+        heads=[(project, journal.head(project.pk)) for project in projects_of(user)],
+    )
+
+
+def database_size() -> int:
+    """Bytes that the database takes, with SQLite's journal file."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_database_size(current_database())")
+            return cursor.fetchone()[0]
+    file = Path(str(connection.settings_dict["NAME"]))
+    return sum(path.stat().st_size for path in (file, file.with_name(f"{file.name}-wal")) if path.exists())

@@ -1,0 +1,153 @@
+"""Work sessions: who worked when, on what, and the photos that go with it."""
+
+from django.db import models
+from django.db.models import F, Q
+from django.utils import timezone
+
+from accounts.models import Person, Project
+from buildlog import rules
+from evidence.models import Photo
+from foundation.fields import KeyField
+from foundation.record import Recorded
+from journal.models import Record, Standing
+from parts.models import Assembly
+
+
+class SessionSet(Standing):
+    """Filters of work sessions."""
+
+    def running(self) -> "SessionSet":
+        """Sessions without an end: timers."""
+        return self.standing().filter(ended_at__isnull=True)
+
+    def counted(self) -> "SessionSet":
+        """Sessions whose hours count: ended and standing."""
+        return self.standing().filter(ended_at__isnull=False)
+
+
+class WorkSession(Record):
+    """One stretch of work by one or more people. Without an end it is a running timer."""
+
+    PARTS = ("people", "shares", "attachments")
+
+    project = models.ForeignKey(Project, models.PROTECT, related_name="+")
+    number = models.PositiveIntegerField()
+    request_id = models.CharField(max_length=36, unique=True)
+    started_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+    break_since = models.DateTimeField(null=True, blank=True)
+    kind = models.CharField(max_length=10, default="labor", choices=list(rules.KINDS.items()))
+    work = models.CharField(max_length=12, blank=True, choices=list(rules.WORK.items()))
+    note = models.TextField(blank=True)
+    place = models.CharField(max_length=120, blank=True)
+    source = models.CharField(max_length=14, choices=list(rules.SOURCES.items()))
+    labor_seconds = models.PositiveIntegerField(default=0)
+    entered_at = models.DateTimeField()
+    entered_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+
+    objects = SessionSet.as_manager()
+
+    class Meta:
+        ordering = ["started_at", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["project", "number"], name="session_number_stands_once"),
+            models.CheckConstraint(
+                condition=Q(ended_at__isnull=True) | Q(ended_at__gt=F("started_at")), name="session_ends_after_it_starts"
+            ),
+            models.CheckConstraint(
+                condition=Q(break_since__isnull=True) | Q(ended_at__isnull=True), name="only_a_running_session_is_on_a_break"
+            ),
+        ]
+        indexes = [models.Index(fields=["project", "started_at"], name="session_by_time")]
+
+    def __str__(self) -> str:
+        return f"Session {self.number}"
+
+    @property
+    def running(self) -> bool:
+        return self.ended_at is None and self.withdrawn_at is None
+
+    @property
+    def off_seconds(self) -> int:
+        """Breaks of a running session that are over, for whoever has been in it from the start (seconds)."""
+        return min((row.break_seconds for row in self.people.all() if row.ended_at is None), default=0)
+
+    @property
+    def elapsed_now(self) -> int:
+        """Seconds a running session has run, breaks taken off; it stands still during a break."""
+        until = self.break_since or timezone.now()
+        return max(0, int((until - self.started_at).total_seconds()) - self.off_seconds)
+
+    @property
+    def late(self) -> bool:
+        """Whether it was entered after the day it was worked; then both dates are shown (rule R6)."""
+        return self.source != "live"
+
+
+class SessionPerson(Recorded, models.Model):
+    """One person's own times in a session. `labor_seconds` follows from the others (rule R1) and is kept for sums."""
+
+    RECORD = "part"
+
+    id = KeyField()
+    session = models.ForeignKey(WorkSession, models.PROTECT, related_name="people")
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    started_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+    break_seconds = models.PositiveIntegerField(default=0)
+    unattended_seconds = models.PositiveIntegerField(default=0)
+    labor_seconds = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["started_at", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["session", "person"], name="person_stands_once_in_a_session"),
+            models.UniqueConstraint(
+                fields=["person"], condition=Q(ended_at__isnull=True), name="person_has_one_running_timer"
+            ),
+            models.CheckConstraint(
+                condition=Q(ended_at__isnull=True) | Q(ended_at__gte=F("started_at")), name="person_ends_after_starting"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person_id} in {self.session_id}"
+
+
+class SessionShare(Recorded, models.Model):
+    """An assembly's share of a session: its weight, and the whole seconds that come of it (rule R2)."""
+
+    RECORD = "part"
+
+    id = KeyField()
+    session = models.ForeignKey(WorkSession, models.PROTECT, related_name="shares")
+    assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="+")
+    weight = models.PositiveSmallIntegerField(default=1)
+    seconds = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["-weight", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["session", "assembly"], name="assembly_stands_once_in_a_session"),
+            models.CheckConstraint(condition=Q(weight__gte=1), name="share_has_a_weight"),
+        ]
+        indexes = [models.Index(fields=["session", "assembly", "seconds"], name="share_sums")]
+
+    def __str__(self) -> str:
+        return f"{self.weight} of {self.session_id} on {self.assembly_id}"
+
+
+class SessionPhoto(Recorded, models.Model):
+    """A photo attached to a session."""
+
+    RECORD = "part"
+
+    id = KeyField()
+    session = models.ForeignKey(WorkSession, models.PROTECT, related_name="attachments")
+    photo = models.ForeignKey(Photo, models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["session", "photo"], name="photo_once_in_a_session")]
+
+    def __str__(self) -> str:
+        return f"{self.photo_id} in {self.session_id}"

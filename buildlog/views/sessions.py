@@ -1,0 +1,154 @@
+"""Pages of work sessions: list, one session, logging and correcting."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+
+from accounts.access import for_member
+from buildlog import commands, forms, queries, rules
+from buildlog.models import WorkSession
+from evidence.access import chosen_photos
+from foundation.answer import answer
+from foundation.refusal import Refusal
+from journal.queries import history
+from parts import queries as parts
+
+PAGE = 30
+WORDS = ("kind", "work", "note", "place")
+
+
+@for_member()
+def sessions(request: HttpRequest, slug: str) -> HttpResponse:
+    """Every session, newest first; of one assembly and what is below it when `assembly` says so."""
+    project = request.seat.project
+    only = parts.assemblies(project).filter(pk=request.GET.get("assembly", "")).first()
+    rows = queries.sessions_on(project, only) if only else queries.sessions(project)
+    page = Paginator(rows, PAGE).get_page(request.GET.get("page"))
+    return answer(request, "buildlog/sessions.html", {"page": page, "only": only})
+
+
+@for_member()
+def session(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """One session with its people, shares, photos, conflicts and history; a withdrawn one stays readable."""
+    shown = get_object_or_404(queries.all_sessions(request.seat.project), pk=key)
+    context = {
+        "session": shown,
+        "photos": queries.photos_of(shown),
+        "overlaps": queries.overlaps_of(shown),
+        "history": history(shown.subject),
+    }
+    return answer(request, "buildlog/session.html", context)
+
+
+@for_member("log")
+def session_new(request: HttpRequest, slug: str) -> HttpResponse:
+    """Log a session that has ended: today's, yesterday's, or one from long ago."""
+    seat, now = request.seat, timezone.now()
+    initial = forms.initial_for_new(seat.project, seat.person, now, request.GET.get("assembly", ""))
+    form = forms.SessionForm(request.POST or None, project=seat.project, initial=initial)
+    photos, refused = chosen_photos(request, seat.project, seat.person, now)
+    if request.method == "POST" and form.is_valid() and not refused:
+        try:
+            logged, _ = commands.log_session(
+                by=seat.person,
+                at=now,
+                project=seat.project,
+                request_id=form.cleaned_data["request_id"],
+                photos=photos,
+                **meant(form),
+            )
+        except Refusal as no:
+            form.add_error(no.field if no.field in form.fields else None, no.message)
+        else:
+            return saved(request, logged)
+    return page(request, form, photos, refused)
+
+
+@for_member("log")
+def session_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Describe a session that a timer left, or correct one; a correction asks why."""
+    seat, now = request.seat, timezone.now()
+    shown = get_object_or_404(queries.sessions(seat.project).filter(ended_at__isnull=False), pk=key)
+    needs_reason = queries.is_described(shown)
+    initial = forms.initial_of(shown) | {"seen": commands.version_of(shown)}
+    form = forms.SessionForm(
+        request.POST or None, project=seat.project, session=shown, needs_reason=needs_reason, initial=initial
+    )
+    photos, refused = chosen_photos(request, seat.project, seat.person, now)
+    if request.method == "POST" and form.is_valid() and not refused:
+        try:
+            corrected = commands.correct_session(
+                by=seat.person,
+                at=now,
+                session=shown,
+                seen=form.cleaned_data["seen"],
+                reason=form.cleaned_data["reason"],
+                photos=photos,
+                **meant(form),
+            )
+        except Refusal as no:
+            form.add_error(no.field if no.field in form.fields else None, no.message)
+            if no.code == "changed_elsewhere":
+                return page(request, form, photos, refused, shown, conflict=True)
+        else:
+            return saved(request, corrected)
+    return page(request, form, photos if form.is_bound else queries.photos_of(shown), refused, shown)
+
+
+def meant(form: forms.SessionForm) -> dict[str, Any]:
+    """What a good form says, as the commands take it."""
+    values = form.cleaned_data
+    return {name: values[name] for name in ("worked", "shares", *WORDS)}
+
+
+def saved(request: HttpRequest, session: WorkSession) -> HttpResponse:
+    """Say that it is kept, and what it collides with (rule R3)."""
+    messages.success(request, f"Session {session.number} is kept.")
+    for overlap in queries.overlaps_of(session):
+        messages.warning(
+            request,
+            f"{overlap.name} also stands in session {overlap.other(session.pk)} at that time. It counts once in the total.",
+        )
+    return redirect("buildlog:session", session.project.slug, session.pk)
+
+
+def page(
+    request: HttpRequest,
+    form: forms.SessionForm,
+    photos: list,
+    refused: list[str],
+    session: WorkSession | None = None,
+    conflict: bool = False,
+) -> HttpResponse:
+    """The log page with everything that was typed; status 422 when something has to be put right."""
+    context = {
+        "form": form,
+        "photos": photos,
+        "refused": refused,
+        "session": session,
+        "conflict": conflict,
+        "fresh_seen": commands.version_of(session) if conflict and session else "",
+        "too_long": session is not None and session.ended_at - session.started_at > rules.LONGEST,
+    }
+    response = answer(request, "buildlog/session_form.html", context, forms=(form,))
+    if refused:
+        response.status_code = 422
+    return response
+
+
+@for_member("log")
+def session_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Take a session out of all totals, with a reason."""
+    shown = get_object_or_404(queries.sessions(request.seat.project), pk=key)
+    form = forms.WithdrawForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        commands.withdraw_session(
+            by=request.seat.person, at=timezone.now(), session=shown, reason=form.cleaned_data["reason"]
+        )
+        messages.success(request, f"Session {shown.number} is withdrawn. It stays readable, and out of every total.")
+        return redirect("buildlog:session", slug, shown.pk)
+    return answer(request, "buildlog/session_withdraw.html", {"form": form, "session": shown}, forms=(form,))

@@ -1,0 +1,102 @@
+"""The running timer: start, switch, break, stop; each in one tap."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from accounts.access import for_member
+from accounts.queries import people
+from buildlog import commands, queries
+from buildlog.models import WorkSession
+from evidence.access import chosen_photos
+from foundation.answer import answer, go_back
+from foundation.refusal import Refusal
+from parts import queries as parts
+
+
+def running(request: HttpRequest, key: str) -> WorkSession:
+    """The timer of this project by key, running or stopped already."""
+    return get_object_or_404(queries.sessions(request.seat.project), pk=key)
+
+
+@for_member("log")
+@require_POST
+def timer_start(request: HttpRequest, slug: str) -> HttpResponse:
+    """Start a timer on an assembly; a timer that runs for this person stops first."""
+    project = request.seat.project
+    assembly = get_object_or_404(parts.assemblies(project), pk=request.POST.get("assembly", ""))
+    try:
+        commands.start_timer(
+            by=request.seat.person,
+            at=timezone.now(),
+            project=project,
+            assembly=assembly,
+            request_id=request.POST.get("request_id", "")[:36],
+        )
+    except Refusal as no:
+        messages.error(request, no.message)
+    else:
+        messages.success(request, f"The timer runs on {assembly}.")
+    return redirect("inspections:shop", slug)
+
+
+@for_member("log")
+@require_POST
+def timer_stop(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Stop the timer. The session is logged by that; what follows is describing it."""
+    session = commands.stop_timer(by=request.seat.person, at=timezone.now(), session=running(request, key))
+    messages.success(request, f"Stopped. Session {session.number} is logged; add words and photos if you like.")
+    return redirect("buildlog:session_edit", slug, session.pk)
+
+
+@for_member("log")
+@require_POST
+def timer_break(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    commands.take_break(by=request.seat.person, at=timezone.now(), session=running(request, key))
+    return redirect("inspections:shop", slug)
+
+
+@for_member("log")
+@require_POST
+def timer_on(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    commands.end_break(by=request.seat.person, at=timezone.now(), session=running(request, key))
+    return redirect("inspections:shop", slug)
+
+
+@for_member("log")
+def timer_photo(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Attach photos to a running session without stopping it."""
+    session, seat, now = running(request, key), request.seat, timezone.now()
+    photos, refused = chosen_photos(request, seat.project, seat.person, now)
+    if request.method == "POST" and not refused:
+        commands.attach_photos(by=seat.person, at=now, session=session, photos=photos)
+        messages.success(request, f"{len(photos)} photo{'s' if len(photos) != 1 else ''} kept with session {session.number}.")
+        return redirect("inspections:shop", slug)
+    context = {"session": session, "photos": photos, "refused": refused}
+    response = answer(request, "buildlog/timer_photo.html", context)
+    if refused:
+        response.status_code = 422
+    return response
+
+
+@for_member("log")
+@require_POST
+def timer_join(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Let one more person work in a running session."""
+    person = get_object_or_404(people(request.seat.project).workers(), pk=request.POST.get("person", ""))
+    try:
+        commands.join_timer(by=request.seat.person, at=timezone.now(), session=running(request, key), person=person)
+    except Refusal as no:
+        messages.error(request, no.message)
+    return go_back(request, f"/{slug}/")
+
+
+@for_member("log")
+@require_POST
+def timer_leave(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """End one person's time in a running session while the others go on."""
+    person = get_object_or_404(people(request.seat.project), pk=request.POST.get("person", ""))
+    commands.leave_timer(by=request.seat.person, at=timezone.now(), session=running(request, key), person=person)
+    return go_back(request, f"/{slug}/")

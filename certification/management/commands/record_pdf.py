@@ -1,0 +1,53 @@
+"""The builder's record as a PDF file, without freezing it: for a look, and for print from the command line."""
+
+from argparse import ArgumentParser
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from accounts.models import Project
+from accounts.queries import people
+from accounts.rules import BUILDER
+from certification.pages import CannotDraw, print_record
+from certification.queries import builder_record
+
+
+class Command(BaseCommand):
+    help = "Draw the builder's record of a project into a PDF file. Nothing is written to the record."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("project", help="the short name of the project, as in its address")
+        parser.add_argument("out", type=Path, help="the file to write")
+        parser.add_argument(
+            "--at", default="", help="the time to print on it, such as 2026-05-17T09:00:00+00:00; now if left out"
+        )
+
+    def handle(self, project: str, out: Path, at: str, **options: Any) -> None:
+        found = Project.objects.standing().filter(slug=project).first()
+        if found is None:
+            raise CommandError(f"There is no project {project!r}.")
+        builder = people(found).filter(role=BUILDER).order_by("pk").first()
+        facts = builder_record(found, moment(at), builder.name if builder else found.builder_name)
+        try:
+            made = print_record(facts, out)
+        except CannotDraw as trouble:
+            raise CommandError(str(trouble)) from trouble
+        self.stdout.write(f"{out}: {made.sheets:,} sheets, {out.stat().st_size:,} bytes")
+        for remark in made.remarks:
+            self.stdout.write(f"Note: {remark}")
+
+
+def moment(text: str) -> datetime:
+    """An ISO time with its zone, or now. Raises CommandError for anything else."""
+    if not text:
+        return timezone.now()
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError as trouble:
+        raise CommandError(f"{text!r} is not a time. Write it like 2026-05-17T09:00:00+00:00.") from trouble
+    if at.tzinfo is None:
+        raise CommandError(f"{text!r} has no time zone. Write it like 2026-05-17T09:00:00+00:00.")
+    return at

@@ -1,0 +1,46 @@
+"""Records handed out: their facts, frozen when they were asked for, and the file drawn from them."""
+
+from django.db import models
+
+from accounts.models import Person, Project
+from foundation.digest import short
+from journal.models import Record
+
+
+class Pack(Record):
+    """One builder's record as handed out. The file can be drawn again from the frozen facts, byte for byte."""
+
+    APART = frozenset({"facts", "state_word", "fault", "file_digest", "size"})
+    SEALED = (("facts", "facts_digest"),)
+
+    WAITING, READY, FAILED = "waiting", "ready", "failed"
+
+    project = models.ForeignKey(Project, models.PROTECT, related_name="+")
+    number = models.PositiveIntegerField()
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    facts = models.TextField()
+    facts_digest = models.CharField(max_length=71)
+    state_word = models.CharField(max_length=8, default=WAITING)
+    fault = models.CharField(max_length=300, blank=True)
+    file_digest = models.CharField(max_length=71, blank=True)
+    size = models.PositiveBigIntegerField(default=0)
+
+    class Meta:
+        ordering = ["-number"]
+        constraints = [models.UniqueConstraint(fields=["project", "number"], name="pack_number_stands_once")]
+
+    def __str__(self) -> str:
+        return f"Builder's record {self.number}"
+
+    @property
+    def ready(self) -> bool:
+        return self.state_word == self.READY
+
+    @property
+    def failed(self) -> bool:
+        return self.state_word == self.FAILED
+
+    @property
+    def short_digest(self) -> str:
+        return short(self.facts_digest)

@@ -1,0 +1,246 @@
+"""The first sheet: what an examiner wants to know within two minutes. No hours here."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from certification.pages import lettering as let
+from certification.pages import marks
+from certification.pages.lettering import BODY, LABEL, SMALL
+from certification.pages.sheets import RIGHT, Cell, Sheets
+from certification.pages.words import (
+    BUILDER_WORDS,
+    HELPER_WORDS,
+    INSPECTOR_WORDS,
+    PAID_WORDS,
+    SECTIONS,
+    counted,
+    joined,
+    several,
+    short_month,
+    signatures,
+)
+
+CLOSED, ADVISED = "closed", "advised"
+CAUTION = (
+    "This is a record of what was recorded, and by whom. It is not a finding about the aircraft. "
+    "The plan, the makers' data and the authority decide; where this record differs from them, they are right."
+)
+
+
+@dataclass
+class Top:
+    """What is told of an assembly at the top of the tree, with everything below it."""
+
+    number: str
+    name: str
+    state: str
+    state_words: str
+    sessions: int = 0
+    photos: set[str] = field(default_factory=set)
+    days: list[str] = field(default_factory=list)
+    areas: list[str] = field(default_factory=list)
+
+
+def draw(sheets: Sheets) -> None:
+    """Draw the cover."""
+    facts = sheets.facts
+    project = facts["project"]
+    sheets.start("Cover", "cover")
+    sheets.flow("Builder's record", LABEL)
+    sheets.flow(project["name"], let.NAME)
+    if project["description"]:
+        sheets.y -= 3
+        sheets.flow(project["description"], BODY.but(size=11.5, leading=15))
+    sheets.y -= 8
+    identity(sheets)
+    assemblies(sheets)
+    areas_and_signatures(sheets)
+    contents(sheets)
+    sheets.y -= 12
+    caution(sheets)
+
+
+def caution(sheets: Sheets) -> None:
+    """What this record is not."""
+    lines = sheets.lines(CAUTION, BODY, sheets.room - 20)
+    tall = BODY.leading * len(lines) + 12
+    sheets.need(tall)
+    sheets.canvas.setStrokeColor(let.INK)
+    sheets.canvas.setLineWidth(1.1)
+    sheets.canvas.rect(sheets.left, sheets.y - tall, sheets.room, tall)
+    sheets.y -= 6
+    sheets.flow(CAUTION, BODY, x=10, room=sheets.room - 20)
+
+
+def identity(sheets: Sheets) -> None:
+    """The aircraft exactly as registered, who built it, when, with whose help."""
+    facts, project = sheets.facts, sheets.facts["project"]
+    sheets.strip(
+        [
+            ("Registration", project["registration"] or "not given", 1),
+            ("Model", project["model_designation"] or "not given", 1.2),
+            ("Serial number", project["serial_number"] or "not given", 0.9),
+            ("Builder as registered", project["builder_name"] or "not given", 1.5),
+        ]
+    )
+    sheets.y -= 5
+    counts = facts["counts"]
+    in_frame = f", builder in frame in {counts['builder_in_frame']:,}" if counts["builder_in_frame"] else ""
+    printed = f"; {counts['photos_printed']:,} printed here" if counts["photos_printed"] != counts["photos"] else ""
+    rules = f"{project['authority']} (data of edition {project['authority_edition']})"
+    pairs = [
+        (
+            several_or_one("Builder", facts),
+            several(names(facts, BUILDER_WORDS)) or "nobody has this role in the record",
+        ),
+        ("Built at", joined([project["place"], project["started_on"] and f"started {project['started_on']}"])),
+        ("Period", " to ".join(dict.fromkeys(facts["period"])) if facts["period"] else "no sessions yet"),
+        (
+            "Recorded",
+            f"{counted(counts['sessions'], 'session')}, {counted(counts['photos'], 'photo')}{in_frame}{printed}",
+        ),
+        ("Help received", help_received(facts)),
+        ("Rules", f"{rules}; times are those of {project['time_zone']}"),
+    ]
+    sheets.facts_table(pairs)
+
+
+def names(facts: dict[str, Any], role: str) -> list[str]:
+    """Who has a role."""
+    return [person["name"] for person in facts["people"] if person["role"] == role]
+
+
+def several_or_one(word: str, facts: dict[str, Any]) -> str:
+    return word if len(names(facts, BUILDER_WORDS)) < 2 else word + "s"
+
+
+def help_received(facts: dict[str, Any]) -> str:
+    """Who helped; paid help is always said, also that there was none (rule R53)."""
+    paid, unpaid = names(facts, PAID_WORDS), names(facts, HELPER_WORDS)
+    paid_words = f"Paid help: {several(paid)}." if paid else "Paid help: none recorded."
+    unpaid_words = f"Unpaid: {several(unpaid)}." if unpaid else "Unpaid: none recorded."
+    return f"{paid_words} {unpaid_words}"
+
+
+def tops(facts: dict[str, Any]) -> list[Top]:
+    """The assemblies at the top of the tree with sessions, photos, days and areas of everything below them."""
+    found: list[Top] = []
+    top_of: dict[str, Top] = {}
+    by_words: dict[str, Top] = {}
+    for line in facts["hours"]["assemblies"]:
+        if line["depth"] == 0:
+            found.append(Top(line["number"], line["name"], line["state"], line["state_words"]))
+        top_of[line["number"]] = by_words[f"{line['number']} {line['name']}"] = found[-1]
+    for session in facts["sessions"]:
+        for number in dict.fromkeys(
+            top_of[share["number"]].number for share in session["shares"] if share["number"] in top_of
+        ):
+            top = top_of[number]
+            top.sessions += 1
+            top.photos |= set(session["photos"])
+            top.days.append(session["iso_date"])
+    for area in facts["areas"]:
+        if area["assembly"] in by_words:
+            by_words[area["assembly"]].areas.append(area["state"])
+    return found
+
+
+def assemblies(sheets: Sheets) -> None:
+    """One line for each assembly at the top."""
+    lines = tops(sheets.facts)
+    sheets.subtitle("Assemblies")
+    if not lines:
+        sheets.flow("No assemblies yet.", SMALL)
+        return
+    room = sheets.room
+    columns = [
+        (0, room - 378),
+        (room - 370, 106),
+        (room - 258, 110),
+        (room - 148, 42),
+        (room - 102, 38),
+        (room - 60, 60),
+    ]
+    heads = ["Assembly", "Its own state", "Worked on", "Sessions", "Photos", "Areas closed"]
+    sides = ["", "", "", RIGHT, RIGHT, RIGHT]
+    sheets.header([Cell(x, w, t, SMALL, s) for (x, w), t, s in zip(columns, heads, sides, strict=True)])
+    for top in lines:
+        days = " to ".join(dict.fromkeys((short_month(min(top.days)), short_month(max(top.days))))) if top.days else ""
+        closed = sum(state in {CLOSED, ADVISED} for state in top.areas)
+        texts = [
+            f"{top.number} {top.name}",
+            top.state_words,
+            days,
+            f"{top.sessions:,}",
+            f"{len(top.photos):,}",
+            f"{closed} of {len(top.areas)}" if top.areas else "–",
+        ]
+        cells = [Cell(x, w, t, SMALL, s) for (x, w), t, s in zip(columns, texts, sides, strict=True)]
+        cells[0] = Cell(*columns[0], texts[0], let.SMALL_BOLD)
+        cells[1] = Cell(columns[1][0] + 40, columns[1][1] - 40, texts[1], SMALL)
+        sheets.row(
+            cells,
+            pad=1.6,
+            mark=lambda y, tall, state=top.state: marks.state_line(
+                sheets.canvas, state, sheets.left + columns[1][0], y - tall / 2
+            ),
+        )
+    sheets.rule()
+    sheets.y -= 14
+    marks.key(sheets.canvas, sheets.left, sheets.y, sheets.room)
+    sheets.y -= 2
+
+
+def areas_and_signatures(sheets: Sheets) -> None:
+    """How many areas are closed, closed with a reason, open; who signed."""
+    facts = sheets.facts
+    counts = facts["counts"]
+    plainly = counts["areas_closed"] - counts["areas_advised"]
+    sheets.subtitle("Enclosed areas and signatures")
+    sheets.strip(
+        [
+            ("Areas", f"{counts['areas']:,}", 1),
+            ("Closed, nothing missing", f"{plainly:,}", 1.3),
+            ("Closed with a reason", f"{counts['areas_advised']:,}", 1.3),
+            ("Open", f"{counts['areas'] - counts['areas_closed']:,}", 1),
+            ("Signatures", f"{counts['signatures']:,}", 1),
+        ]
+    )
+    sheets.y -= 4
+    for line in signers(facts):
+        sheets.flow(line, SMALL)
+
+
+def signers(facts: dict[str, Any]) -> list[str]:
+    """Who signed, how often, and what is to be known about it."""
+    found: dict[tuple[str, str, str], list[dict[str, Any]]] = {}
+    for _, signature in signatures(facts):
+        found.setdefault((signature["name"], signature["role"], signature["certificate"]), []).append(signature)
+    lines = []
+    for (name, role, certificate), rows in sorted(found.items()):
+        changed = sum(bool(row["changes"]) for row in rows)
+        own = sum(row["self_inspected"] for row in rows)
+        about = joined([role, certificate or ("no certificate given" if role == INSPECTOR_WORDS else "")])
+        more = joined([f"{own} self-inspected" if own else "", f"{changed} signed, then changed" if changed else ""])
+        lines.append(f"{name}, {about}: {counted(len(rows), 'signature')}{', of these ' + more if more else ''}.")
+    return lines or ["Nobody has signed yet."]
+
+
+def contents(sheets: Sheets) -> None:
+    """The sections and their sheets, as links."""
+    sheets.subtitle("In this record", keep=len(SECTIONS) * 13.5)
+    number_room = 40.0
+    for key, title in SECTIONS:
+        sheets.need(13.5)
+        sheets.line(sheets.left, title, BODY, 200)
+        end = let.width(title, BODY)
+        sheets.line(sheets.right - number_room, sheets.sheet_of(key), let.BOLD, number_room, RIGHT)
+        c = sheets.canvas
+        c.saveState()
+        c.setStrokeColor(let.QUIET)
+        c.setLineWidth(0.5)
+        c.setDash([1, 3])
+        c.line(sheets.left + end + 6, sheets.y - 9, sheets.right - 24, sheets.y - 9)
+        c.restoreState()
+        c.linkRect("", key, (sheets.left, sheets.y - 13.5, sheets.right, sheets.y), relative=0, thickness=0)
+        sheets.y -= 13.5

@@ -1,0 +1,64 @@
+"""Small phrasings that several sheets share."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from accounts.rules import HELPER, INSPECTOR, PAID, ROLES
+from calc.hours import clock_hours, decimal_hours
+
+BUILDER_WORDS, HELPER_WORDS, PAID_WORDS, INSPECTOR_WORDS = (
+    ROLES["builder"],
+    ROLES[HELPER],
+    ROLES[PAID],
+    ROLES[INSPECTOR],
+)
+
+SECTIONS = [
+    ("hours", "Hours"),
+    ("sessions", "Sessions by date"),
+    ("areas", "Areas and signatures"),
+    ("index", "Sessions by assembly"),
+    ("notes", "Notes on this print"),
+]
+TITLES = dict(SECTIONS)
+
+
+def hours(seconds: int, places: int = 1) -> str:
+    """Decimal hours without a unit, as in a column of hours."""
+    return f"{decimal_hours(seconds, places):,}"
+
+
+def minutes(seconds: int) -> str:
+    """Hours and minutes, as in a break."""
+    return f"{clock_hours(seconds)} h"
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """A number with its noun: 1 photo, 2 photos."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+def month(iso_date: str) -> str:
+    """The month of an ISO date in words."""
+    return f"{date.fromisoformat(iso_date):%B %Y}"
+
+
+def short_month(iso_date: str) -> str:
+    """The month of an ISO date, shortened."""
+    return f"{date.fromisoformat(iso_date):%b %Y}"
+
+
+def joined(parts: Sequence[str], between: str = ", ") -> str:
+    """Those parts that say something."""
+    return between.join(part for part in parts if part)
+
+
+def several(names: Sequence[str]) -> str:
+    """Names in a sentence: a, b and c."""
+    return joined([", ".join(names[:-1]), names[-1]], " and ") if names else ""
+
+
+def signatures(facts: dict[str, Any]) -> list[tuple[dict[str, Any], dict[str, Any]]]:
+    """Every signature with its area."""
+    return [(area, signature) for area in facts["areas"] for signature in area["signatures"]]

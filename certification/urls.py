@@ -1,0 +1,12 @@
+from django.urls import path
+
+from certification import views
+
+app_name = "certification"
+urlpatterns = [
+    path("record/", views.record, name="record"),
+    path("record/new/", views.record_new, name="record_new"),
+    path("record/<str:key>/", views.pack, name="pack"),
+    path("record/<str:key>/again/", views.pack_again, name="pack_again"),
+    path("record/<str:key>/builders-record.pdf", views.pack_file, name="pack_file"),
+]

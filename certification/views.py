@@ -1,0 +1,65 @@
+"""The builder's record: what it has, making one, waiting for it, taking the file."""
+
+from django.contrib import messages
+from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseNotModified
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.utils.cache import get_conditional_response
+from django.views.decorators.http import require_POST
+
+from accounts.access import for_member
+from certification import commands, queries
+from foundation.answer import answer
+
+
+@for_member("read")
+def record(request: HttpRequest, slug: str) -> HttpResponse:
+    """What the builder's record has now, what is missing, and the records made so far."""
+    project = request.seat.project
+    context = {"standing": queries.standing(project), "packs": queries.packs(project)}
+    return answer(request, "certification/record.html", context)
+
+
+@require_POST
+@for_member("read")
+def record_new(request: HttpRequest, slug: str) -> HttpResponse:
+    """Freeze the record as it stands and have it drawn."""
+    made = commands.freeze_record(by=request.seat.person, at=timezone.now(), project=request.seat.project)
+    messages.success(request, f"{made} is frozen as the record stands now.")
+    return redirect("certification:pack", slug, made.pk)
+
+
+@for_member("read")
+def pack(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """One record handed out: still being drawn, ready, or failed."""
+    found = get_object_or_404(queries.packs(request.seat.project), pk=key)
+    return answer(request, "certification/pack.html", {"pack": found}, piece="state")
+
+
+@require_POST
+@for_member("read")
+def pack_again(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Have the file drawn once more."""
+    found = get_object_or_404(queries.packs(request.seat.project), pk=key)
+    commands.draw_again(pack=found)
+    return redirect("certification:pack", slug, found.pk)
+
+
+@for_member("read")
+def pack_file(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """The file itself; when it is gone from the disk it is drawn again from the frozen facts first."""
+    found = get_object_or_404(queries.packs(request.seat.project), pk=key)
+    path = queries.pack_path(found)
+    if not found.ready or not path.exists():
+        if found.ready:
+            commands.draw_again(pack=found)
+        return redirect("certification:pack", slug, found.pk)
+    etag = f'"{found.file_digest}"'
+    known = get_conditional_response(request, etag)
+    if isinstance(known, HttpResponseNotModified):
+        return known
+    name = f"builders-record-{request.seat.project.slug}-{found.number}.pdf"
+    response = FileResponse(path.open("rb"), as_attachment=True, filename=name, content_type="application/pdf")
+    response["ETag"] = etag
+    response["Cache-Control"] = "private, no-cache"
+    return response

@@ -1,0 +1,1 @@
+"""The demo project: an invented aircraft, its people and its drawn photos."""

@@ -1,0 +1,43 @@
+"""Secrets made on first start and kept in the data folder, readable by its owner alone."""
+
+import os
+import secrets
+import time
+from pathlib import Path
+
+from config.env import WrongSetting
+
+
+def kept_secret(file: Path) -> str:
+    """Read the secret in `file`, or make one (256 bits, mode 600) if there is none yet.
+
+    Two processes starting at once agree: whoever creates the file first wins, the other waits for his words.
+    Raises WrongSetting, naming the folder, where nothing can be written or read.
+    """
+    try:
+        file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        return _make(file) or _read(file)
+    except OSError as error:
+        why = f"the folder {file.parent} cannot be used ({error.strerror}). Make it writable or choose another folder."
+        raise WrongSetting("DATA_DIR", why) from error
+
+
+def _make(file: Path) -> str:
+    """A new secret, or nothing when the file is there already."""
+    try:
+        handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except FileExistsError:
+        return ""
+    secret = secrets.token_urlsafe(48)
+    with os.fdopen(handle, "w") as out:
+        out.write(secret + "\n")
+    return secret
+
+
+def _read(file: Path) -> str:
+    """The secret; its maker may have created the file a moment ago and not yet written it."""
+    for _ in range(100):
+        if secret := file.read_text().strip():
+            return secret
+        time.sleep(0.02)
+    raise OSError(0, f"{file.name} is empty: delete it to have a new one made")

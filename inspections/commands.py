@@ -1,0 +1,212 @@
+"""All writes about enclosed areas: their gates, what is supplied, signing, closing, reopening."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+
+from accounts.models import Person, Project
+from accounts.queries import authority_of
+from buildlog import queries as work
+from evidence.models import Photo
+from foundation.refusal import Refusal
+from inspections import queries, rules
+from inspections.models import Answer, Area, Closing, Exhibit, Requirement
+from inspections.queries import JudgedArea
+from journal import commands as journal
+from journal.commands import record_change, take_turn, withdraw_record
+from journal.models import Signature
+from parts.models import Assembly
+
+STATEMENT = (
+    "I looked at what is listed here as far as the record and the open area show it, and found nothing that speaks against closing "
+    "it. The plan, the maker's data and the local rules decide."
+)
+
+
+def judged(area: Area) -> JudgedArea:
+    """The area as it stands in the database now, judged."""
+    rows = queries.areas(area.project).filter(pk=area.pk)
+    return queries.judged(area.project, rows)[0]
+
+
+@transaction.atomic
+def add_area(
+    *,
+    by: Person,
+    at: datetime,
+    project: Project,
+    assembly: Assembly,
+    number: str,
+    name: str,
+    kind: str = "permanent",
+    note: str = "",
+    requirements: Sequence[dict[str, Any]] = (),
+) -> Area:
+    """Set up an enclosed area with what its gate asks, in order."""
+    take_turn(project.pk)
+    check_number(project, number)
+    area = Area(project=project, assembly=assembly, number=number, name=name, kind=kind, note=note)
+    area.save(force_insert=True)
+    for position, values in enumerate(requirements, start=1):
+        Requirement(area=area, position=position, **values).save(force_insert=True)
+    record_change(project=project.pk, by=by, at=at, verb="area.added", subject=area)
+    return area
+
+
+def check_number(project: Project, number: str, but: Area | None = None) -> None:
+    """Refuse an area number that is in use."""
+    same = Area.objects.standing().filter(project=project, number=number)
+    if (same.exclude(pk=but.pk) if but else same).exists():
+        raise Refusal("number_taken", f"Area {number} is there already. Choose another number.", "number")
+
+
+@transaction.atomic
+def correct_area(*, by: Person, at: datetime, area: Area, reason: str = "", **values: Any) -> Area:
+    """Change number, name, kind or note of an area that is not closed."""
+    take_turn(area.project_id)
+    refuse_closed(area)
+    check_number(area.project, values.get("number", area.number), but=area)
+    for name, value in values.items():
+        setattr(area, name, value)
+    area.save(update_fields=list(values))
+    record_change(project=area.project_id, by=by, at=at, verb="area.corrected", subject=area, reason=reason)
+    return area
+
+
+@transaction.atomic
+def ask_for(*, by: Person, at: datetime, area: Area, **values: Any) -> Requirement:
+    """Add one requirement to a gate, behind the others."""
+    take_turn(area.project_id)
+    refuse_closed(area)
+    last = area.requirements.filter(dropped_at__isnull=True).order_by("-position").values_list("position", flat=True).first()
+    requirement = Requirement(area=area, position=(last or 0) + 1, **values)
+    requirement.save(force_insert=True)
+    record_change(project=area.project_id, by=by, at=at, verb="area.item_added", subject=area)
+    return requirement
+
+
+@transaction.atomic
+def drop_requirement(*, by: Person, at: datetime, requirement: Requirement, reason: str) -> Requirement:
+    """Stop asking for something; it stays in the record with the reason."""
+    area = requirement.area
+    take_turn(area.project_id)
+    refuse_closed(area)
+    if not reason.strip():
+        raise Refusal("no_reason", "Say why this is no longer asked for. The reason stays with the area.", "reason")
+    requirement.dropped_at = at
+    requirement.save(update_fields=["dropped_at"])
+    record_change(project=area.project_id, by=by, at=at, verb="area.item_dropped", subject=area, reason=reason)
+    return requirement
+
+
+@transaction.atomic
+def show_photo(*, by: Person, at: datetime, requirement: Requirement, photo: Photo) -> Exhibit:
+    """Put a photo in place for a requirement; twice does nothing. One sent after closing may still serve (rule R14)."""
+    area = requirement.area
+    take_turn(area.project_id)
+    if requirement.kind != rules.PHOTO:
+        raise Refusal("not_a_photo_item", "This item does not ask for a photo.")
+    exhibit, is_new = Exhibit.objects.get_or_create(requirement=requirement, photo=photo, defaults={"at": at, "by": by})
+    if is_new:
+        record_change(project=area.project_id, by=by, at=at, verb="area.photo_shown", subject=area)
+    return exhibit
+
+
+@transaction.atomic
+def take_away_photo(*, by: Person, at: datetime, exhibit: Exhibit) -> None:
+    """Take a photo off a requirement of an open area; the photo itself stays in the record."""
+    area = exhibit.requirement.area
+    take_turn(area.project_id)
+    refuse_closed(area)
+    exhibit.delete()
+    record_change(project=area.project_id, by=by, at=at, verb="area.photo_taken_away", subject=area)
+
+
+@transaction.atomic
+def answer_check(*, by: Person, at: datetime, requirement: Requirement, answer: str, reason: str = "") -> Answer:
+    """Answer a check; earlier answers stay beside it."""
+    area = requirement.area
+    take_turn(area.project_id)
+    refuse_closed(area)
+    if requirement.kind != rules.CHECK:
+        raise Refusal("not_a_check", "This item is not a check.")
+    if answer == "na" and not reason.strip():
+        raise Refusal("no_reason", "Say why this check does not apply.", "reason")
+    row = Answer(requirement=requirement, answer=answer, reason=reason.strip(), at=at, by=by)
+    row.save(force_insert=True)
+    record_change(project=area.project_id, by=by, at=at, verb="area.check_answered", subject=area)
+    return row
+
+
+@transaction.atomic
+def sign_area(*, by: Person, at: datetime, area: Area, statement: str = STATEMENT, shown_by: str = "password") -> Signature:
+    """Sign for an area: the signature stores everything it covers with its digest (rule R30).
+
+    The caller has made sure who is signing and says how in `shown_by`. A signer who worked on the assembly himself is
+    marked as self-inspected (rule R24).
+    """
+    take_turn(area.project_id)
+    now = judged(area)
+    roles = [item.asked.role for item in now.gate.items if item.asked.kind == rules.SIGN_OFF]
+    if not roles:
+        raise Refusal("no_sign_off", "This gate asks for no sign-off.")
+    rules.check_sign(now.gate, by.role if by.role in roles else roles[0], by.role)
+    return journal.sign(
+        project=area.project_id,
+        by=by,
+        at=at,
+        zone=area.project.time_zone,
+        subject=area.subject,
+        role=by.role,
+        certificate=(by.certificate_kind, by.certificate_number),
+        shown_by=shown_by,
+        statement=statement,
+        self_inspected=by.pk in work.workers_on(queries.below(area.project, area.assembly_id)),
+        covers=queries.covers(now.area),
+    )
+
+
+@transaction.atomic
+def close_area(*, by: Person, at: datetime, area: Area, reason: str = "") -> Closing:
+    """Close an area for good or put its panel on; refused or asked for a reason while something is missing (rule R22)."""
+    take_turn(area.project_id)
+    now = judged(area)
+    rules.check_close(now.gate, authority_of(area.project).closing, reason)
+    missing = [f"{item.asked.position} {item.asked.words}" for item in now.gate.missing]
+    if not now.gate.may_close and not missing:
+        missing = ["Nothing is asked for by this gate"]
+    closing = Closing(area=area, closed_at=at, closed_by=by, missing=missing, reason=reason.strip() if missing else "")
+    closing.save(force_insert=True)
+    record_change(project=area.project_id, by=by, at=at, verb="area.closed", subject=area, reason=closing.reason)
+    return closing
+
+
+@transaction.atomic
+def reopen_area(*, by: Person, at: datetime, area: Area, reason: str) -> Closing:
+    """Open a closed area again; what was signed before no longer satisfies its gate (rule R23)."""
+    take_turn(area.project_id)
+    if not reason.strip():
+        raise Refusal("no_reason", "Say why the area is opened again. The reason stays with it.", "reason")
+    closing = area.closings.filter(reopened_at__isnull=True).first()
+    if closing is None:
+        raise Refusal("not_closed", "This area is open.")
+    closing.reopened_at, closing.reopened_by, closing.reopen_reason = at, by, reason.strip()
+    closing.save(update_fields=["reopened_at", "reopened_by", "reopen_reason"])
+    record_change(project=area.project_id, by=by, at=at, verb="area.reopened", subject=area, reason=reason)
+    return closing
+
+
+@transaction.atomic
+def withdraw_area(*, by: Person, at: datetime, area: Area, reason: str) -> Area:
+    """Take an area that was set up by mistake off the lists; a closed one stays."""
+    take_turn(area.project_id)
+    refuse_closed(area)
+    return withdraw_record(project=area.project_id, by=by, at=at, record=area, verb="area.withdrawn", reason=reason)
+
+
+def refuse_closed(area: Area) -> None:
+    """Refuse a change under a closing that stands."""
+    if area.closings.filter(reopened_at__isnull=True).exists():
+        raise Refusal("closed", "This area is closed. Reopen it with a reason first.")

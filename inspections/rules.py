@@ -1,0 +1,223 @@
+"""Pure decisions about enclosed areas: what a gate asks, what is missing, whether it may be closed (rules R14, R20-R25)."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from evidence.rules import serves_as_inside
+from foundation.digest import canonical, digest_bytes
+from foundation.refusal import Refusal
+
+PHOTO, CHECK, SIGN_OFF = "photo", "check", "signoff"
+
+KINDS = {PHOTO: "Photo", CHECK: "Check", SIGN_OFF: "Sign-off"}
+AREA_KINDS = {"permanent": "Closed for good", "access": "Access panel"}
+ANSWERS = {"yes": "Yes", "no": "No", "na": "Does not apply"}
+
+BLOCK, ADVISE = "block", "advise"
+
+# States of an area, in the words of the shop.
+NOT_STARTED, HOLD, READY, CLOSED, ADVISED = "not_started", "hold", "ready", "closed", "advised"
+STATE_WORDS = {
+    NOT_STARTED: "Not started",
+    HOLD: "Hold",
+    READY: "May be closed",
+    CLOSED: "Closed up",
+    ADVISED: "Closed with a reason",
+}
+
+
+@dataclass(frozen=True)
+class PhotoFacts:
+    """What a gate has to know of a photo."""
+
+    key: str
+    label: str
+    taken_at: datetime | None
+    known: str
+    received_at: datetime
+    withdrawn: bool = False
+
+
+@dataclass(frozen=True)
+class SignatureFacts:
+    """What a gate has to know of a signature; `changes` names what was changed under it since (rule R31)."""
+
+    key: str
+    role: str
+    at: datetime
+    changes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One requirement of a gate with everything that was supplied for it."""
+
+    key: str
+    position: int
+    kind: str
+    words: str
+    count: int = 1
+    role: str = ""
+    photos: tuple[PhotoFacts, ...] = ()
+    answer: str = ""
+    answered_at: datetime | None = None
+    signatures: tuple[SignatureFacts, ...] = ()
+
+
+@dataclass(frozen=True)
+class Item:
+    """One requirement judged: in place or not, and what is wrong with it, in words."""
+
+    asked: Asked
+    in_place: bool
+    why: str = ""
+    late: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Gate:
+    """The derived state of an area's gate. Nobody types it (rule R20)."""
+
+    state: str
+    items: tuple[Item, ...] = field(default=())
+
+    @property
+    def missing(self) -> tuple[Item, ...]:
+        return tuple(item for item in self.items if not item.in_place)
+
+    @property
+    def bays(self) -> list[dict[str, Any]]:
+        """The gate as a seam: one bay for each requirement."""
+        return [{"number": item.asked.position, "in_place": item.in_place} for item in self.items]
+
+    @property
+    def may_close(self) -> bool:
+        return self.state == READY
+
+    @property
+    def words(self) -> str:
+        return STATE_WORDS[self.state]
+
+    @property
+    def missing_before_signing(self) -> tuple[Item, ...]:
+        """What has to be in place before anybody signs."""
+        return tuple(item for item in self.missing if item.asked.kind != SIGN_OFF)
+
+
+def gate(
+    asked: Sequence[Asked],
+    *,
+    worked: bool,
+    since: datetime | None = None,
+    closed_at: datetime | None = None,
+    advised: bool = False,
+    open_discrepancies: int = 0,
+) -> Gate:
+    """Judge a gate.
+
+    `since` is when the area was last reopened: an access panel's gate is armed again then, and only what came after
+    counts. `closed_at` and `advised` tell of a closing that stands. An area without requirements has nothing that holds it, but
+    it does not say "may be closed" either: a gate asks at least one thing.
+    """
+    items = tuple(judge(one, since, closed_at) for one in sorted(asked, key=lambda one: one.position))
+    if closed_at is not None:
+        state = ADVISED if advised else CLOSED
+    elif items and all(item.in_place for item in items) and not open_discrepancies:
+        state = READY
+    elif not worked and not any(item.in_place for item in items):
+        state = NOT_STARTED
+    else:
+        state = HOLD
+    return Gate(state, items)
+
+
+def judge(one: Asked, since: datetime | None, closed_at: datetime | None) -> Item:
+    """Judge one requirement."""
+    if one.kind == PHOTO:
+        return judge_photos(one, since, closed_at)
+    if one.kind == CHECK:
+        return judge_check(one, since)
+    return judge_sign_off(one, since)
+
+
+def judge_photos(one: Asked, since: datetime | None, closed_at: datetime | None) -> Item:
+    """Enough photos that stand, taken before the closing and after the last reopening."""
+    serving = [
+        photo
+        for photo in one.photos
+        if not photo.withdrawn
+        and serves_as_inside(photo.taken_at, photo.known, photo.received_at, closed_at)
+        and (since is None or (photo.taken_at or photo.received_at) >= since)
+    ]
+    late = tuple(p.label for p in serving if closed_at is not None and p.received_at >= closed_at)
+    short = one.count - len(serving)
+    if short <= 0:
+        return Item(one, True, late=late)
+    if one.photos and not serving:
+        return Item(one, False, "The photo here was taken after closing, before the last opening, or was withdrawn.", late)
+    return Item(one, False, "Photo missing." if one.count == 1 else f"{short} of {one.count} photos missing.", late)
+
+
+def judge_check(one: Asked, since: datetime | None) -> Item:
+    """Answered yes, or does not apply with a reason; after the last reopening."""
+    if not one.answer or (since is not None and one.answered_at is not None and one.answered_at < since):
+        return Item(one, False, "Not answered yet.")
+    return Item(one, True) if one.answer in {"yes", "na"} else Item(one, False, "Answered no.")
+
+
+def judge_sign_off(one: Asked, since: datetime | None) -> Item:
+    """A signature by the asked role under a record that has not changed since."""
+    fresh = [s for s in one.signatures if s.role == one.role and (since is None or s.at >= since)]
+    if any(not s.changes for s in fresh):
+        return Item(one, True)
+    if fresh:
+        return Item(one, False, "Signed, then changed: " + "; ".join(fresh[-1].changes) + ".")
+    return Item(one, False, "Not signed yet.")
+
+
+def check_close(judged: Gate, policy: str, reason: str) -> None:
+    """Refuse a closing (rule R22): `block` refuses while anything is missing, `advise` asks for a reason that stays."""
+    if judged.state in {CLOSED, ADVISED}:
+        raise Refusal("closed_already", "This area is closed. Reopen it first if it has to be closed again.")
+    if judged.may_close:
+        return
+    names = ", ".join(f"{item.asked.position} {item.asked.words}" for item in judged.missing) or "the list of what is asked"
+    if policy == BLOCK:
+        raise Refusal("missing", f"May not be closed. Missing: {names}.")
+    if not reason.strip():
+        raise Refusal("reason_needed", f"Missing: {names}. To close all the same, say why. The reason stays and prints.", "reason")
+
+
+def check_sign(judged: Gate, role: str, signer_role: str) -> None:
+    """Refuse a signature that would cover an unfinished gate or that the gate does not ask for."""
+    if judged.state in {CLOSED, ADVISED}:
+        raise Refusal("closed_already", "This area is closed. A signature for closing comes before.")
+    if judged.missing_before_signing:
+        names = ", ".join(f"{item.asked.position} {item.asked.words}" for item in judged.missing_before_signing)
+        raise Refusal("missing", f"Nothing is signed over a gap. Missing: {names}.")
+    if role != signer_role:
+        raise Refusal("wrong_role", f"This sign-off is for the {role}.")
+
+
+def cover(subject: str, label: str, facts: Mapping[str, Any]) -> dict[str, Any]:
+    """One thing that a signature covers: its name, its facts as they were, and their digest."""
+    return {"subject": subject, "label": label, "facts": dict(facts), "digest": digest_bytes(canonical(dict(facts)).encode())}
+
+
+def changes_since(covers: Sequence[Mapping[str, Any]], now: Mapping[str, Mapping[str, Any]]) -> tuple[str, ...]:
+    """What was changed under a signature, each as "label: field"; empty while everything is as signed.
+
+    `now` gives the present facts of each subject; a covered thing that is no longer there counts as changed.
+    """
+    changes = []
+    for item in covers:
+        facts = now.get(item["subject"])
+        if facts is None:
+            changes.append(f"{item['label']}: taken away")
+        elif digest_bytes(canonical(dict(facts)).encode()) != item["digest"]:
+            then = item["facts"]
+            names = sorted(name for name in set(then) | set(facts) if then.get(name) != facts.get(name))
+            changes.append(f"{item['label']}: {', '.join(name.replace('_', ' ') for name in names)}")
+    return tuple(changes)

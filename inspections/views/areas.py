@@ -1,0 +1,271 @@
+"""Pages of one enclosed area: its gate, supplying what is asked, signing, closing, reopening."""
+
+from allauth.core import ratelimit
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from accounts.access import for_member
+from accounts.queries import authority_of
+from evidence import queries as evidence
+from evidence.commands import take_in_many
+from foundation.answer import answer
+from foundation.refusal import Refusal
+from inspections import commands, forms, queries, rules
+from inspections.models import Area, Requirement
+from journal.queries import history
+
+PICK = 60
+
+
+def found(request: HttpRequest, key: str) -> Area:
+    """The area of this project by key, with all that its gate needs."""
+    return get_object_or_404(queries.areas(request.seat.project), pk=key)
+
+
+def item_of(area: Area, key: str) -> Requirement:
+    """A gate item of this area that is still asked for."""
+    return get_object_or_404(area.requirements.filter(dropped_at__isnull=True).select_related("area__project"), pk=key)
+
+
+def back(area: Area) -> HttpResponse:
+    return redirect("inspections:area", area.project.slug, area.pk)
+
+
+@for_member()
+def area(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """The gate: may it be closed, what is missing and how to supply it, who signed."""
+    shown = found(request, key)
+    one = queries.judged(request.seat.project, [shown])[0]
+    by_key = {requirement.pk: requirement for requirement in shown.asked}
+    items = [(item, by_key[item.asked.key]) for item in one.gate.items]
+    signer = request.seat.person
+    context = {
+        "one": one,
+        "area": shown,
+        "groups": [(word, [pair for pair in items if pair[0].asked.kind == kind]) for kind, word in rules.KINDS.items()],
+        "bays": one.gate.bays,
+        "may_sign": signer.may("sign") and any(i.asked.kind == rules.SIGN_OFF and i.asked.role == signer.role and not i.in_place for i in one.gate.items),
+        "authority": authority_of(request.seat.project),
+        "history": history(shown.subject),
+    }
+    return answer(request, "inspections/area.html", context)
+
+
+@for_member("edit")
+def area_new(request: HttpRequest, slug: str) -> HttpResponse:
+    """Set up an area and what its gate asks."""
+    seat = request.seat
+    initial = {"assembly": request.GET.get("assembly", ""), "kind": "permanent"}
+    form = forms.AreaForm(request.POST or None, project=seat.project, initial=initial)
+    items = forms.FirstItems(request.POST or None, prefix="item", initial=forms.USUAL)
+    if request.method == "POST" and form.is_valid() and items.is_valid():
+        try:
+            made = commands.add_area(
+                by=seat.person,
+                at=timezone.now(),
+                project=seat.project,
+                requirements=forms.first_items(items),
+                **form.cleaned_data,
+            )
+        except Refusal as no:
+            form.add_error(no.field, no.message)
+        else:
+            messages.success(request, f"{made.number} is set up. Its gate shows what is asked before it is closed.")
+            return redirect("inspections:area", slug, made.pk)
+    return answer(request, "inspections/area_form.html", {"form": form, "items": items}, forms=(form, *items))
+
+
+@for_member("edit")
+def area_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Correct an area that is open."""
+    shown = found(request, key)
+    initial = {"assembly": shown.assembly_id, "number": shown.number, "name": shown.name, "kind": shown.kind, "note": shown.note}
+    form = forms.ReasonedAreaForm(request.POST or None, project=request.seat.project, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        try:
+            commands.correct_area(by=request.seat.person, at=timezone.now(), area=shown, **form.cleaned_data)
+        except Refusal as no:
+            form.add_error(no.field if no.field in form.fields else None, no.message)
+        else:
+            messages.success(request, f"{shown.number} is corrected.")
+            return back(shown)
+    return answer(request, "inspections/area_form.html", {"form": form, "area": shown}, forms=(form,))
+
+
+@for_member("edit")
+def item_new(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Ask for one thing more."""
+    shown = found(request, key)
+    form = forms.ItemForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            commands.ask_for(by=request.seat.person, at=timezone.now(), area=shown, **form.cleaned_data)
+        except Refusal as no:
+            form.add_error(None, no.message)
+        else:
+            messages.success(request, f"Asked for: {form.cleaned_data['words']}.")
+            return back(shown)
+    return answer(request, "inspections/item_form.html", {"form": form, "area": shown}, forms=(form,))
+
+
+@for_member("edit")
+def item_drop(request: HttpRequest, slug: str, key: str, item: str) -> HttpResponse:
+    """Stop asking for something, with a reason."""
+    shown = found(request, key)
+    requirement = item_of(shown, item)
+    context = {
+        "heading": f"Stop asking for item {requirement.position}?",
+        "words": f"{requirement.words}. It stays in the history with your reason.",
+        "button": "Stop asking for it",
+    }
+    return reasoned(request, shown, context, lambda **more: commands.drop_requirement(requirement=requirement, **more))
+
+
+@for_member("log")
+def item_photo(request: HttpRequest, slug: str, key: str, item: str) -> HttpResponse:
+    """Put photos in place for an item: taken now, sent as a file, or chosen among those kept."""
+    shown, seat, now = found(request, key), request.seat, timezone.now()
+    requirement = item_of(shown, item)
+    refused: list[str] = []
+    if request.method == "POST":
+        files = request.FILES.getlist("new_photos")
+        sent = take_in_many(by=seat.person, at=now, project=seat.project, files=files, assembly=shown.assembly)
+        chosen = evidence.photos(seat.project).filter(pk__in=request.POST.getlist("photos"))
+        refused = sent.refused + show(request, requirement, [*sent.photos, *chosen])
+        if not refused and not sent.photos and not chosen:
+            refused = ["Choose or take a photo first."]
+        if not refused:
+            return back(shown)
+    context = {"area": shown, "item": requirement, "refused": refused, "kept": queries.photos_of(seat.project, queries.below(seat.project, shown.assembly_id))[:PICK]}
+    response = answer(request, "inspections/item_photo.html", context)
+    if refused:
+        response.status_code = 422
+    return response
+
+
+def show(request: HttpRequest, requirement: Requirement, photos: list) -> list[str]:
+    """Put photos in place; sentences about those that cannot serve."""
+    trouble = []
+    for photo in photos:
+        try:
+            commands.show_photo(by=request.seat.person, at=timezone.now(), requirement=requirement, photo=photo)
+        except Refusal as no:
+            trouble.append(no.message)
+        else:
+            messages.success(request, f"{photo.label} stands for item {requirement.position}.")
+    return trouble
+
+
+@for_member("log")
+@require_POST
+def item_answer(request: HttpRequest, slug: str, key: str, item: str) -> HttpResponse:
+    """Answer a check: yes, no, or does not apply with a reason."""
+    shown = found(request, key)
+    form = forms.AnswerForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, "Choose yes, no, or does not apply.")
+        return back(shown)
+    try:
+        commands.answer_check(
+            by=request.seat.person, at=timezone.now(), requirement=item_of(shown, item), **form.cleaned_data
+        )
+    except Refusal as no:
+        messages.error(request, no.message)
+    return back(shown)
+
+
+@for_member("sign")
+def area_sign(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Show exactly what is signed; sign it with the password given again."""
+    shown, seat = found(request, key), request.seat
+    one = queries.judged(seat.project, [shown])[0]
+    form = forms.SignForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            check_password(request, form.cleaned_data["password"])
+            commands.sign_area(by=seat.person, at=timezone.now(), area=shown)
+        except Refusal as no:
+            form.add_error(no.field if no.field in form.fields else None, no.message)
+        else:
+            messages.success(request, f"Signed by {seat.person.name}.")
+            return back(shown)
+    context = {
+        "form": form,
+        "one": one,
+        "area": shown,
+        "covers": queries.covers(shown),
+        "statement": commands.STATEMENT,
+        "photos": [e.photo for r in shown.asked for e in r.exhibits.all() if not e.photo.withdrawn],
+        "self_inspected": queries.worked_on(seat.person, seat.project, shown),
+    }
+    return answer(request, "inspections/area_sign.html", context, forms=(form,))
+
+
+def check_password(request: HttpRequest, password: str) -> None:
+    """Refuse a signature without the account's own password; too many tries have to wait."""
+    if not ratelimit.consume(request, action="reauthenticate", user=request.user):
+        raise Refusal("too_many_tries", "Too many tries. Wait a minute, then try again.", "password")
+    if not request.user.has_usable_password():
+        raise Refusal("no_password", "This account has no password yet. Choose one in Settings, then sign.", "password")
+    if not request.user.check_password(password):
+        raise Refusal("wrong_password", "That is not this account's password.", "password")
+
+
+@for_member("close")
+def area_close(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Close an area; with something missing it is refused or asks for a reason that stays."""
+    shown, seat = found(request, key), request.seat
+    one = queries.judged(seat.project, [shown])[0]
+    form = forms.CloseForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            commands.close_area(by=seat.person, at=timezone.now(), area=shown, reason=form.cleaned_data["reason"])
+        except Refusal as no:
+            form.add_error(no.field, no.message)
+        else:
+            messages.success(request, f"{shown.number} is closed up. What was in place is kept with it.")
+            return back(shown)
+    context = {"form": form, "one": one, "area": shown, "authority": authority_of(seat.project)}
+    return answer(request, "inspections/area_close.html", context, forms=(form,))
+
+
+@for_member("close")
+def area_reopen(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Open a closed area again, with a reason."""
+    shown = found(request, key)
+    context = {
+        "heading": f"Open {shown.number} again?",
+        "words": "Its gate is armed again: photos, checks and signatures from before no longer stand for the next closing.",
+        "button": "Open it again",
+    }
+    return reasoned(request, shown, context, lambda **more: commands.reopen_area(area=shown, **more))
+
+
+@for_member("edit")
+def area_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Take an area that was set up by mistake off the lists."""
+    shown = found(request, key)
+    context = {
+        "heading": f"Withdraw {shown.number}?",
+        "words": "It goes off the lists and stays in the history with your reason.",
+        "button": "Withdraw it",
+        "then": "holds",
+    }
+    return reasoned(request, shown, context, lambda **more: commands.withdraw_area(area=shown, **more))
+
+
+def reasoned(request: HttpRequest, area: Area, context: dict, command) -> HttpResponse:  # noqa: ANN001
+    """A page that asks for a reason and then runs one command."""
+    form = forms.ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            command(by=request.seat.person, at=timezone.now(), reason=form.cleaned_data["reason"])
+        except Refusal as no:
+            form.add_error(no.field if no.field in form.fields else None, no.message)
+        else:
+            messages.success(request, "Done. The reason is kept with it.")
+            return redirect("inspections:holds", area.project.slug) if context.get("then") else back(area)
+    return answer(request, "inspections/reason.html", {"form": form, "area": area, **context}, forms=(form,))

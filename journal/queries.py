@@ -1,0 +1,119 @@
+"""Reads of the journal: history of a record, and the check of the whole chain."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import batched
+from typing import Any
+
+from django.db.models import Max, QuerySet
+
+from foundation.record import plain
+from journal import rules
+from journal.models import Entry, Signature
+
+BATCH = 500
+FACTS = ("project", "seq", "at", "by", "by_name", "verb", "subject", "state", "reason", "previous")
+
+
+def entries(project: str) -> QuerySet[Entry]:
+    """The whole history of a project, newest first."""
+    return Entry.objects.filter(project=project).order_by("-seq")
+
+
+@dataclass(frozen=True)
+class Step:
+    """One entry of a record's history and what it changed against the entry before."""
+
+    entry: Entry
+    changes: list[rules.Difference]
+
+
+def history(*subjects: str) -> list[Step]:
+    """Entries about these records, oldest first, each with its changes."""
+    steps, last = [], {}
+    for entry in Entry.objects.filter(subject__in=subjects).order_by("seq"):
+        state = json.loads(entry.state)
+        before = last.get(entry.subject)
+        steps.append(Step(entry, rules.differences(before, state) if before is not None else []))
+        last[entry.subject] = state
+    return steps
+
+
+def head(project: str) -> Entry | None:
+    """The newest entry: its digest stands for the whole record at that moment."""
+    return entries(project).first()
+
+
+def last_states(project: str, kind: str = "") -> dict[str, str]:
+    """The newest journaled state (canonical JSON text) of every record, by subject."""
+    about = Entry.objects.filter(project=project, subject__startswith=kind)
+    newest = about.values("subject").annotate(last=Max("seq")).values_list("subject", "last")
+    wanted = dict(newest)
+    rows = about.values_list("subject", "seq", "state").iterator()
+    return {subject: state for subject, seq, state in rows if wanted[subject] == seq}
+
+
+def states_at(subjects: list[str], at: datetime) -> dict[str, str]:
+    """The journaled state of each subject as it stood at a moment, by subject."""
+    rows = Entry.objects.filter(subject__in=subjects, at__lte=at).order_by("seq").values_list("subject", "state")
+    return dict(rows)
+
+
+def signatures(*subjects: str) -> QuerySet[Signature]:
+    """Signatures under these records, oldest first."""
+    return Signature.objects.filter(subject__in=subjects)
+
+
+def chain_faults(project: str) -> Iterator[str]:
+    """Each entry that is missing, altered or out of place, as a sentence."""
+    expected, previous = 1, rules.START
+    for seq, row in entry_rows(project):
+        if seq > expected:
+            yield missing_words(expected, seq - 1)
+        if row is None:
+            yield f"journal entry {seq} was altered: it cannot be read"
+        else:
+            yield from entry_faults(row, previous)
+        expected, previous = seq + 1, row["digest"] if row else ""
+
+
+def entry_rows(project: str) -> Iterator[tuple[int, dict[str, Any] | None]]:
+    """Every entry as plain values, by number; None for one that holds what its fields cannot hold."""
+    rows = Entry.objects.filter(project=project).order_by("seq")
+    for some in batched(list(rows.values_list("seq", flat=True)), BATCH):
+        try:
+            found = {row["seq"]: row for row in rows.filter(seq__in=some).values(*FACTS, "digest")}
+        except (ValueError, TypeError, AttributeError):
+            found = {seq: entry_row(rows, seq) for seq in some}
+        yield from ((seq, found.get(seq)) for seq in some)
+
+
+def entry_row(rows: QuerySet[Entry], seq: int) -> dict[str, Any] | None:
+    """One entry as plain values, or None when it cannot be read."""
+    try:
+        return rows.filter(seq=seq).values(*FACTS, "digest").first()
+    except (ValueError, TypeError, AttributeError):
+        return None
+
+
+def missing_words(first: int, last: int) -> str:
+    """One sentence for a gap, however wide somebody made it."""
+    return f"journal entry {first} is missing" if first == last else f"journal entries {first} to {last} are missing"
+
+
+def entry_faults(row: dict[str, Any], previous: str) -> Iterator[str]:
+    """What is wrong with one entry, given the digest of the entry before it."""
+    if digest_of(row) != row["digest"]:
+        yield f"journal entry {row['seq']} ({row['verb']} {row['subject']}) was altered: its digest does not match"
+    if row["previous"] != previous:
+        yield f"journal entry {row['seq']} ({row['verb']} {row['subject']}) does not follow the entry before it"
+
+
+def digest_of(row: dict[str, Any]) -> str:
+    """The digest that an entry with these values has; empty when no entry can have them."""
+    try:
+        return rules.entry_digest({name: row[name] for name in FACTS} | {"at": plain(row["at"])})
+    except (ValueError, TypeError, AttributeError):
+        return ""

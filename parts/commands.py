@@ -1,0 +1,165 @@
+"""All writes to assemblies and parts."""
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Max
+
+from accounts.models import Person, Project
+from calc import units
+from foundation.refusal import Refusal
+from journal.commands import record_change, take_turn, withdraw_record
+from parts import queries, rules
+from parts.models import Assembly, Part
+
+
+@transaction.atomic
+def add_assembly(
+    *,
+    by: Person,
+    at: datetime,
+    project: Project,
+    number: str,
+    name: str,
+    parent: Assembly | None = None,
+    note: str = "",
+) -> Assembly:
+    """Put an assembly into the tree, last among its neighbors."""
+    take_turn(project.pk)
+    check_number(project, number)
+    rules.check_stands(parent.pk if parent else None, queries.parents(project))
+    position = next_position(project, parent)
+    assembly = Assembly(project=project, parent=parent, number=number, name=name, position=position, note=note)
+    assembly.save(force_insert=True)
+    record_change(project=project.pk, by=by, at=at, verb="assembly.added", subject=assembly)
+    return assembly
+
+
+@transaction.atomic
+def correct_assembly(
+    *, by: Person, at: datetime, assembly: Assembly, number: str, name: str, note: str = "", reason: str = ""
+) -> Assembly:
+    """Change number, name or note."""
+    take_turn(assembly.project_id)
+    check_number(assembly.project, number, but=assembly)
+    assembly.number, assembly.name, assembly.note = number, name, note
+    assembly.save(update_fields=["number", "name", "note"])
+    record_change(project=assembly.project_id, by=by, at=at, verb="assembly.corrected", subject=assembly, reason=reason)
+    return assembly
+
+
+@transaction.atomic
+def move_assembly(
+    *, by: Person, at: datetime, assembly: Assembly, parent: Assembly | None, after: Assembly | None = None
+) -> Assembly:
+    """Hang an assembly below `parent` (None: at the top), right after `after` (None: first)."""
+    take_turn(assembly.project_id)
+    parent_key = parent.pk if parent else None
+    rules.check_move(assembly.pk, parent_key, queries.parents(assembly.project))
+    neighbors = [row for row in queries.assemblies(assembly.project).filter(parent=parent) if row.pk != assembly.pk]
+    place = neighbors.index(after) + 1 if after in neighbors else 0
+    neighbors.insert(place, assembly)
+    for position, row in enumerate(neighbors, start=1):
+        moved = row.pk == assembly.pk
+        if row.position != position or (moved and assembly.parent_id != parent_key):
+            row.position = position
+            if moved:
+                row.parent = parent
+            row.save(update_fields=["position", "parent"])
+            record_change(project=assembly.project_id, by=by, at=at, verb="assembly.moved", subject=row)
+    return assembly
+
+
+def step_assembly(*, by: Person, at: datetime, assembly: Assembly, up: bool) -> Assembly:
+    """Move an assembly one place up or down among its neighbors; the first and the last stay where they are."""
+    neighbors = {row.pk: row for row in queries.assemblies(assembly.project).filter(parent=assembly.parent_id)}
+    moves, after = rules.step(list(neighbors), assembly.pk, up)
+    if not moves:
+        return assembly
+    return move_assembly(by=by, at=at, assembly=assembly, parent=assembly.parent, after=neighbors.get(after or ""))
+
+
+@transaction.atomic
+def withdraw_assembly(*, by: Person, at: datetime, assembly: Assembly, reason: str) -> Assembly:
+    """Take an assembly with nothing standing below it out of the tree; what was logged on it stays readable."""
+    take_turn(assembly.project_id)
+    if queries.assemblies(assembly.project).filter(parent=assembly).exists():
+        raise Refusal("has_children", "There are assemblies below this one. Move or withdraw them first.")
+    if queries.parts_of(assembly.project).filter(assembly=assembly).exists():
+        raise Refusal("has_parts", "There are parts in this assembly. Move or withdraw them first.")
+    return withdraw_record(
+        project=assembly.project_id, by=by, at=at, record=assembly, verb="assembly.withdrawn", reason=reason
+    )
+
+
+@transaction.atomic
+def add_part(
+    *, by: Person, at: datetime, project: Project, assembly: Assembly, number: str, name: str, **more: Any
+) -> Part:
+    """Put a part into an assembly."""
+    take_turn(project.pk)
+    part = Part(project=project, assembly=assembly, number=number, name=name)
+    fill_part(part, more)
+    part.save(force_insert=True)
+    record_change(project=project.pk, by=by, at=at, verb="part.added", subject=part)
+    return part
+
+
+@transaction.atomic
+def correct_part(*, by: Person, at: datetime, part: Part, reason: str = "", **more: Any) -> Part:
+    """Change a part; the old values stay in the journal."""
+    take_turn(part.project_id)
+    fill_part(part, more)
+    part.save()
+    record_change(project=part.project_id, by=by, at=at, verb="part.corrected", subject=part, reason=reason)
+    return part
+
+
+@transaction.atomic
+def withdraw_part(*, by: Person, at: datetime, part: Part, reason: str) -> Part:
+    """Take a part that was entered by mistake out of lists and weights. A scrapped part stays: it has a status."""
+    take_turn(part.project_id)
+    return withdraw_record(project=part.project_id, by=by, at=at, record=part, verb="part.withdrawn", reason=reason)
+
+
+def fill_part(part: Part, values: dict[str, Any]) -> None:
+    """Set a part's values, keep entered weights beside their grams, and refuse what cannot be."""
+    for name, value in values.items():
+        setattr(part, name, value)
+    rules.check_count(part.n, part.of)
+    rules.check_stands(part.assembly_id, queries.parents(part.project))
+    for kind in ("weight", "estimate"):
+        fill_weight(part, kind)
+    same = queries.parts_of(part.project).filter(number=part.number, side=part.side, n=part.n).exclude(pk=part.pk)
+    if same.exists():
+        raise Refusal("part_taken", f"Part {part.number} with this side and count is there already.", "number")
+
+
+def fill_weight(part: Part, kind: str) -> None:
+    """Keep an entered weight, its unit and its grams in step; `kind` is "weight" or "estimate"."""
+    value = getattr(part, kind)
+    unit = "" if value is None else getattr(part, f"{kind}_unit") or "g"
+    grams = in_grams(value, unit)
+    rules.check_weight(grams, kind)
+    setattr(part, f"{kind}_unit", unit)
+    setattr(part, f"{kind}_g", grams)
+
+
+def in_grams(value: Decimal | None, unit: str) -> Decimal | None:
+    """An entered weight in grams, to the millionth."""
+    return None if value is None else units.grams(value, unit).quantize(Decimal("0.000001"))
+
+
+def check_number(project: Project, number: str, but: Assembly | None = None) -> None:
+    """Refuse an assembly number that is in use."""
+    same = queries.assemblies(project).filter(number=number)
+    if (same.exclude(pk=but.pk) if but else same).exists():
+        raise Refusal("number_taken", f"Assembly {number} is there already. Choose another number.", "number")
+
+
+def next_position(project: Project, parent: Assembly | None) -> int:
+    """The place behind the last neighbor."""
+    last = queries.assemblies(project).filter(parent=parent).aggregate(last=Max("position"))["last"]
+    return (last or 0) + 1

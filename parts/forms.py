@@ -1,0 +1,174 @@
+"""What people type about assemblies and parts."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from accounts.models import Project
+from foundation.refusal import Refusal
+from parts import rules
+from parts.models import Assembly, Part
+from parts.queries import Node, Place
+
+INDENT = "\u00a0" * 3
+UNIT_CHOICES = list(rules.UNITS.items())
+
+
+class PlainForm(forms.Form):
+    """A form that can show a refusal where it belongs."""
+
+    def refuse(self, no: Refusal) -> None:
+        self.add_error(no.field if no.field in self.fields else None, no.message)
+
+
+class AnyDecimalField(forms.DecimalField):
+    """A decimal written with a point or a comma."""
+
+    widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+
+    def to_python(self, value: Any) -> Any:
+        if isinstance(value, str) and value.count(",") == 1 and "." not in value:
+            value = value.replace(",", ".")
+        return super().to_python(value)
+
+
+def weight_field(label: str) -> AnyDecimalField:
+    """A weight of zero or more; its unit is a field of its own."""
+    return AnyDecimalField(
+        label=label,
+        required=False,
+        min_value=0,
+        max_digits=12,
+        decimal_places=4,
+        error_messages={
+            "invalid": "Write a number such as 12.5, without a thousands mark and without the unit.",
+            "min_value": "A weight is zero or more.",
+        },
+    )
+
+
+def unit_field() -> forms.ChoiceField:
+    return forms.ChoiceField(label="Unit", choices=UNIT_CHOICES)
+
+
+def reason_field(why: str, *, required: bool = False) -> forms.CharField:
+    return forms.CharField(
+        label="Reason", max_length=400, required=required, widget=forms.Textarea(attrs={"rows": 2}), help_text=why
+    )
+
+
+def note_field() -> forms.CharField:
+    return forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}))
+
+
+def indented(words: str, depth: int) -> str:
+    """A line of a list that shows a tree; no-break spaces, because a browser drops the others."""
+    return INDENT * depth + words
+
+
+def tree_choices(nodes: Sequence[Node]) -> list[tuple[str, str]]:
+    return [(node.assembly.pk, indented(str(node.assembly), node.depth)) for node in nodes]
+
+
+class AssemblyForm(PlainForm):
+    number = forms.CharField(label="Number", max_length=24, help_text="Your own numbering, such as 24 or 24.1.")
+    name = forms.CharField(label="Name", max_length=120)
+    note = note_field()
+
+
+class NewAssemblyForm(AssemblyForm):
+    parent = forms.ChoiceField(label="Part of", required=False)
+
+    field_order = ["parent", "number", "name", "note"]
+
+    def __init__(self, nodes: Sequence[Node], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["parent"].choices = [("", "The whole aircraft"), *tree_choices(nodes)]
+
+
+class CorrectAssemblyForm(AssemblyForm):
+    reason = reason_field("Why it is changed. The old values stay readable in the history.")
+
+
+class MoveForm(PlainForm):
+    place = forms.ChoiceField(label="New place", help_text="In the order of the tree. All below it moves with it.")
+
+    def __init__(self, places: Sequence[Place], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.places = {place.key: place for place in places}
+        self.fields["place"].choices = [(key, indented(one.words, one.depth)) for key, one in self.places.items()]
+
+    @property
+    def chosen(self) -> Place:
+        return self.places[self.cleaned_data["place"]]
+
+
+class WithdrawForm(PlainForm):
+    reason = reason_field("The reason stays with it.", required=True)
+
+
+class PartForm(PlainForm):
+    assembly = forms.ChoiceField(label="Assembly")
+    number = forms.CharField(label="Part number", max_length=40, help_text="Your own numbering.")
+    name = forms.CharField(label="Name", max_length=120)
+    side = forms.ChoiceField(label="Side", choices=list(rules.SIDES.items()), required=False, widget=forms.RadioSelect)
+    n = forms.IntegerField(label="Number", required=False, min_value=1, max_value=9999)
+    of = forms.IntegerField(
+        label="Out of", required=False, min_value=1, max_value=9999, help_text="Both or neither, as in 1 of 2."
+    )
+    status = forms.ChoiceField(
+        label="Status", choices=list(rules.STATUSES.items()), widget=forms.RadioSelect, initial="flight"
+    )
+    origin = forms.ChoiceField(
+        label="Where it comes from", choices=list(rules.ORIGINS.items()), widget=forms.RadioSelect, initial="builder"
+    )
+    weight = weight_field("Weight, weighed")
+    weight_unit = unit_field()
+    estimate = weight_field("Weight, estimated")
+    estimate_unit = unit_field()
+    note = note_field()
+
+    def __init__(self, nodes: Sequence[Node], project: Project, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.assemblies = {node.assembly.pk: node.assembly for node in nodes}
+        self.fields["assembly"].choices = [("", "Choose the assembly"), *tree_choices(nodes)]
+        for unit in ("weight_unit", "estimate_unit"):
+            self.initial[unit] = self.initial.get(unit) or rules.SHOWN_IN[project.units]
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """What was typed, as a command takes it."""
+        return self.cleaned_data | {"assembly": self.assemblies[self.cleaned_data["assembly"]]}
+
+
+class CorrectPartForm(PartForm):
+    reason = reason_field("Why it is changed. The old values stay readable in the history.")
+
+
+class FindForm(PlainForm):
+    """Which parts to list. A filter that makes no sense is left out rather than refused."""
+
+    text = forms.CharField(label="Number, name or note holds", required=False, max_length=80)
+    assembly = forms.ChoiceField(label="Assembly, with all below", required=False)
+    status = forms.ChoiceField(label="Status", required=False, choices=[("", "Any"), *rules.STATUSES.items()])
+
+    def __init__(self, nodes: Sequence[Node], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["assembly"].choices = [("", "All"), *tree_choices(nodes)]
+
+    @property
+    def wanted(self) -> dict[str, str]:
+        self.is_valid()
+        return {name: value for name, value in self.cleaned_data.items() if value}
+
+
+def values_of_part(part: Part) -> dict[str, Any]:
+    """A part's present values for its form; decimals without trailing zeros."""
+    values = {name: getattr(part, name) for name in PartForm.base_fields}
+    figures = {name: rules.plain_figure(values[name]) for name in ("weight", "estimate") if values[name] is not None}
+    return values | figures | {"assembly": part.assembly_id}
+
+
+def values_of_assembly(assembly: Assembly) -> dict[str, Any]:
+    return {name: getattr(assembly, name) for name in AssemblyForm.base_fields}

@@ -1,0 +1,95 @@
+"""The assembly tree and the parts in it."""
+
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Coalesce
+
+from accounts.models import Project
+from journal.models import Record
+from parts import rules
+
+
+class Assembly(Record):
+    """A named group of parts that goes on together; assemblies nest to any depth."""
+
+    project = models.ForeignKey(Project, models.PROTECT, related_name="+")
+    parent = models.ForeignKey("self", models.PROTECT, related_name="children", null=True, blank=True)
+    number = models.CharField(max_length=24)
+    name = models.CharField(max_length=120)
+    position = models.PositiveIntegerField(default=0)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["position", "number", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["project", "number"],
+                condition=Q(withdrawn_at__isnull=True),
+                name="assembly_number_stands_once",
+            ),
+            models.CheckConstraint(condition=~Q(parent=F("id")), name="assembly_is_not_its_own_parent"),
+        ]
+        indexes = [models.Index(fields=["project", "parent", "position"], name="assembly_tree")]
+
+    def __str__(self) -> str:
+        return f"{self.number} {self.name}"
+
+
+class Part(Record):
+    """One made or bought item, under the builder's own numbering."""
+
+    project = models.ForeignKey(Project, models.PROTECT, related_name="+")
+    assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="parts")
+    number = models.CharField(max_length=40)
+    name = models.CharField(max_length=120)
+    side = models.CharField(max_length=1, blank=True, choices=list(rules.SIDES.items()))
+    n = models.PositiveSmallIntegerField(null=True, blank=True)
+    of = models.PositiveSmallIntegerField(null=True, blank=True)
+    status = models.CharField(max_length=10, default="flight", choices=list(rules.STATUSES.items()))
+    origin = models.CharField(max_length=10, default="builder", choices=list(rules.ORIGINS.items()))
+    weight = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True)
+    weight_unit = models.CharField(max_length=2, blank=True)
+    weight_g = models.DecimalField(max_digits=16, decimal_places=6, null=True, blank=True)
+    estimate = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True)
+    estimate_unit = models.CharField(max_length=2, blank=True)
+    estimate_g = models.DecimalField(max_digits=16, decimal_places=6, null=True, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["number", "side", "n", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                "project",
+                "number",
+                "side",
+                Coalesce("n", 0),
+                condition=Q(withdrawn_at__isnull=True),
+                name="part_number_side_and_count_stand_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(n__isnull=True, of__isnull=True) | Q(n__gte=1, of__gte=F("n")),
+                name="part_count_runs_from_one_to_all",
+            ),
+        ]
+        indexes = [models.Index(fields=["project", "assembly"], name="part_of_assembly")]
+
+    def __str__(self) -> str:
+        return f"{self.number} {self.name}"
+
+    @property
+    def counted(self) -> str:
+        """Side and count in words, such as "left, 1 of 2"."""
+        words = [self.get_side_display().lower()] if self.side else []
+        if self.n:
+            words.append(f"{self.n} of {self.of}")
+        return ", ".join(words)
+
+    @property
+    def weighed(self) -> str:
+        """The weight as it was entered."""
+        return rules.entered(self.weight, self.weight_unit)
+
+    @property
+    def estimated(self) -> str:
+        """The estimated weight as it was entered."""
+        return rules.entered(self.estimate, self.estimate_unit)

@@ -1,0 +1,183 @@
+"""Reads about the assembly tree and its parts."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Count, Q, QuerySet
+
+from accounts.models import Project
+from accounts.queries import Told, told
+from parts import rules
+from parts.models import Assembly, Part
+
+
+def assemblies(project: Project) -> QuerySet[Assembly]:
+    """The assemblies of a project that stand."""
+    return Assembly.objects.standing().filter(project=project)
+
+
+def parts_of(project: Project) -> QuerySet[Part]:
+    """The parts of a project that stand, each with its assembly."""
+    return Part.objects.standing().filter(project=project).select_related("assembly")
+
+
+@dataclass(frozen=True)
+class Node:
+    """One assembly in reading order, with how deep it hangs."""
+
+    assembly: Assembly
+    depth: int
+
+
+def in_order(rows: Iterable[Assembly]) -> list[Node]:
+    """Assemblies of one project, parents before children, each level by position."""
+    children: dict[str | None, list[Assembly]] = {}
+    rows = list(rows)
+    known = {row.pk for row in rows}
+    for row in rows:
+        children.setdefault(row.parent_id if row.parent_id in known else None, []).append(row)
+    nodes: list[Node] = []
+    waiting = [Node(row, 0) for row in reversed(children.get(None, []))]
+    while waiting:
+        node = waiting.pop()
+        nodes.append(node)
+        waiting += [Node(row, node.depth + 1) for row in reversed(children.get(node.assembly.pk, []))]
+    return nodes
+
+
+def tree(project: Project) -> list[Node]:
+    """The whole tree of a project in reading order: one query."""
+    return in_order(assemblies(project))
+
+
+def parents(project: Project) -> dict[str, str | None]:
+    """Each standing assembly's parent, by key."""
+    return dict(assemblies(project).order_by().values_list("pk", "parent_id"))
+
+
+def above(key: str, parent_of: dict[str, str | None]) -> Iterator[str]:
+    """The assemblies that this one is part of, nearest first."""
+    parent = parent_of.get(key)
+    while parent is not None:
+        yield parent
+        parent = parent_of.get(parent)
+
+
+def subtree(key: str, parent_of: dict[str, str | None]) -> set[str]:
+    """The keys of an assembly and of all below it."""
+    return {node for node in parent_of if node == key or key in above(node, parent_of)}
+
+
+# ---- lists ----
+
+
+def part_counts(project: Project) -> dict[str, int]:
+    """How many parts stand in each assembly itself, by key: one query."""
+    rows = parts_of(project).order_by().values_list("assembly").annotate(count=Count("pk"))
+    return dict(rows)
+
+
+def find_parts(project: Project, *, text: str = "", status: str = "", assembly: str = "") -> QuerySet[Part]:
+    """Parts whose number, name or note holds the text, of this status, in this assembly or below it."""
+    found = parts_of(project)
+    if text:
+        found = found.filter(Q(number__icontains=text) | Q(name__icontains=text) | Q(note__icontains=text))
+    if status:
+        found = found.filter(status=status)
+    if assembly:
+        found = found.filter(assembly__in=subtree(assembly, parents(project)))
+    return found
+
+
+@dataclass(frozen=True)
+class Place:
+    """A place in the tree where an assembly can be hung: below `parent`, right after `after`; None is top and first."""
+
+    parent: Assembly | None
+    after: Assembly | None
+    depth: int
+
+    @property
+    def key(self) -> str:
+        """The place as one text, for a form."""
+        return f"{self.parent.pk if self.parent else ''}/{self.after.pk if self.after else ''}"
+
+    @property
+    def words(self) -> str:
+        """The place as a reader of the tree sees it."""
+        where = f"in {self.parent}" if self.parent else "at the top"
+        return f"after {self.after}, {where}" if self.after else f"first {where}"
+
+
+def places(project: Project, moved: Assembly) -> list[Place]:
+    """Every place the assembly can be hung, in the order of the tree: one query. Its own subtree is left out."""
+    rows = list(assemblies(project))
+    own = subtree(moved.pk, {row.pk: row.parent_id for row in rows})
+    by_key = {row.pk: row for row in rows}
+    found, open_nodes = [Place(None, None, 0)], list[Node]()
+
+    def leave(node: Node) -> None:
+        found.append(Place(by_key.get(node.assembly.parent_id or ""), node.assembly, node.depth))
+
+    for node in in_order(row for row in rows if row.pk not in own):
+        while open_nodes and open_nodes[-1].depth >= node.depth:
+            leave(open_nodes.pop())
+        open_nodes.append(node)
+        found.append(Place(node.assembly, None, node.depth + 1))
+    for node in reversed(open_nodes):
+        leave(node)
+    return found
+
+
+def present_place(project: Project, assembly: Assembly) -> str:
+    """The key of the place where an assembly hangs now."""
+    before = None
+    for row in assemblies(project).filter(parent=assembly.parent_id):
+        if row.pk == assembly.pk:
+            break
+        before = row
+    return Place(assembly.parent, before, 0).key
+
+
+# ---- one part ----
+
+# What the journal names a part's fields, where the field's own name says too little.
+LABELS = {
+    "n": "Number of",
+    "of": "Out of",
+    "weight": "Weight, weighed",
+    "weight_unit": "Unit of the weight",
+    "estimate": "Weight, estimated",
+    "estimate_unit": "Unit of the estimate",
+}
+# Grams are computed from what was entered.
+COMPUTED = frozenset({"weight_g", "estimate_g"})
+
+
+def told_part(part: Part) -> list[Told]:
+    """The history of a part in words, with the names of assemblies: two queries."""
+    names = {row.pk: str(row) for row in Assembly.objects.filter(project=part.project_id)}
+    return told(part, labels=LABELS, names={"assembly": names}, silent=COMPUTED)
+
+
+@dataclass(frozen=True)
+class Weight:
+    """A weight as entered, and in the project's unit if that is another one."""
+
+    entered: str
+    converted: str
+
+
+def weight_of(part: Part, project: Project) -> Weight:
+    """The weighed weight of a part for a reader."""
+    return Weight(part.weighed, in_project_unit(part.weight_g, part.weight_unit, project))
+
+
+def estimate_of(part: Part, project: Project) -> Weight:
+    """The estimated weight of a part for a reader."""
+    return Weight(part.estimated, in_project_unit(part.estimate_g, part.estimate_unit, project))
+
+
+def in_project_unit(grams: Decimal | None, unit: str, project: Project) -> str:
+    return "" if unit == rules.SHOWN_IN[project.units] else rules.converted(grams, project.units)

@@ -1,0 +1,195 @@
+"""Pages about the tree of assemblies and about parts."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from accounts.access import for_member
+from foundation.answer import answer
+from foundation.refusal import Refusal
+from parts import commands, queries
+from parts.forms import (
+    CorrectAssemblyForm,
+    CorrectPartForm,
+    FindForm,
+    MoveForm,
+    NewAssemblyForm,
+    PartForm,
+    WithdrawForm,
+    values_of_assembly,
+    values_of_part,
+)
+from parts.models import Assembly, Part
+
+A_PAGE = 60
+
+
+def one_assembly(request: HttpRequest, key: str) -> Assembly:
+    """A standing assembly of the project at hand, or 404."""
+    return get_object_or_404(queries.assemblies(request.seat.project).select_related("project", "parent"), pk=key)
+
+
+def one_part(request: HttpRequest, key: str) -> Part:
+    """A standing part of the project at hand, or 404."""
+    return get_object_or_404(queries.parts_of(request.seat.project).select_related("project"), pk=key)
+
+
+@for_member("read", post="edit")
+def assemblies(request: HttpRequest, slug: str) -> HttpResponse:
+    """The tree with hours and state; with `?arrange` also the buttons that move things. POST moves one step."""
+    if request.method == "POST":
+        up = "up" in request.POST
+        assembly = one_assembly(request, request.POST.get("up" if up else "down", ""))
+        commands.step_assembly(by=request.seat.person, at=timezone.now(), assembly=assembly, up=up)
+        return redirect(f"{reverse('parts:assemblies', args=[slug])}?arrange=1#a-{assembly.pk}")
+    context = {
+        "counts": queries.part_counts(request.seat.project),
+        "arrange": "arrange" in request.GET and request.seat.may("edit"),
+    }
+    return render(request, "parts/assemblies.html", context)
+
+
+@for_member("edit")
+def assembly_new(request: HttpRequest, slug: str) -> HttpResponse:
+    """Put an assembly into the tree."""
+    seat, nodes = request.seat, queries.tree(request.seat.project)
+    form = NewAssemblyForm(nodes, request.POST or None, initial={"parent": request.GET.get("parent", "")})
+    if request.method == "POST" and form.is_valid():
+        parents = {node.assembly.pk: node.assembly for node in nodes}
+        values = form.cleaned_data | {"parent": parents.get(form.cleaned_data["parent"])}
+        try:
+            assembly = commands.add_assembly(by=seat.person, at=timezone.now(), project=seat.project, **values)
+        except Refusal as no:
+            form.refuse(no)
+        else:
+            messages.success(request, f"{assembly} is in the tree.")
+            return redirect("inspections:assembly", slug, assembly.pk)
+    return answer(request, "parts/assembly_new.html", {"form": form}, forms=(form,))
+
+
+@for_member("edit")
+def assembly_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Correct number, name or note of an assembly."""
+    assembly = one_assembly(request, key)
+    form = CorrectAssemblyForm(request.POST or None, initial=values_of_assembly(assembly))
+    if request.method == "POST" and form.is_valid():
+        try:
+            commands.correct_assembly(by=request.seat.person, at=timezone.now(), assembly=assembly, **form.cleaned_data)
+        except Refusal as no:
+            form.refuse(no)
+        else:
+            messages.success(request, f"{assembly} is corrected. The old values stay in the history.")
+            return redirect("inspections:assembly", slug, assembly.pk)
+    return answer(request, "parts/assembly_edit.html", {"form": form, "assembly": assembly}, forms=(form,))
+
+
+@for_member("edit")
+def assembly_move(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Hang an assembly, with all below it, in another place of the tree."""
+    assembly, project = one_assembly(request, key), request.seat.project
+    now = queries.present_place(project, assembly)
+    form = MoveForm(queries.places(project, assembly), request.POST or None, initial={"place": now})
+    if request.method == "POST" and form.is_valid():
+        to = form.chosen
+        try:
+            commands.move_assembly(
+                by=request.seat.person, at=timezone.now(), assembly=assembly, parent=to.parent, after=to.after
+            )
+        except Refusal as no:
+            form.refuse(no)
+        else:
+            messages.success(request, f"{assembly} is {to.words} now.")
+            return redirect(f"{reverse('parts:assemblies', args=[slug])}#a-{assembly.pk}")
+    return answer(request, "parts/assembly_move.html", {"form": form, "assembly": assembly}, forms=(form,))
+
+
+@for_member("edit")
+def assembly_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Take an assembly out of the tree, with a reason."""
+    assembly = one_assembly(request, key)
+    form = WithdrawForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            commands.withdraw_assembly(
+                by=request.seat.person, at=timezone.now(), assembly=assembly, **form.cleaned_data
+            )
+        except Refusal as no:
+            form.refuse(no)
+        else:
+            messages.success(request, f"{assembly} is withdrawn. What was logged on it stays readable.")
+            return redirect("parts:assemblies", slug)
+    return answer(request, "parts/assembly_withdraw.html", {"form": form, "assembly": assembly}, forms=(form,))
+
+
+@for_member("read")
+def parts(request: HttpRequest, slug: str) -> HttpResponse:
+    """The parts of the project, all or those looked for."""
+    project = request.seat.project
+    form = FindForm(queries.tree(project), request.GET)
+    found = queries.find_parts(project, **form.wanted)
+    page = Paginator(found, A_PAGE).get_page(request.GET.get("page"))
+    return render(request, "parts/parts.html", {"form": form, "page": page, "looking": bool(form.wanted)})
+
+
+@for_member("read")
+def part(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """One part: facts, weights, history."""
+    part, project = one_part(request, key), request.seat.project
+    context = {
+        "part": part,
+        "weight": queries.weight_of(part, project),
+        "estimate": queries.estimate_of(part, project),
+        "history": queries.told_part(part),
+    }
+    return render(request, "parts/part.html", context)
+
+
+@for_member("edit")
+def part_new(request: HttpRequest, slug: str) -> HttpResponse:
+    """Put a part into an assembly."""
+    seat, nodes = request.seat, queries.tree(request.seat.project)
+    form = PartForm(nodes, seat.project, request.POST or None, initial={"assembly": request.GET.get("assembly", "")})
+    if request.method == "POST" and form.is_valid():
+        try:
+            part = commands.add_part(by=seat.person, at=timezone.now(), project=seat.project, **form.values)
+        except Refusal as no:
+            form.refuse(no)
+        else:
+            messages.success(request, f"{part} is in {part.assembly}.")
+            return redirect("parts:part", slug, part.pk)
+    return answer(request, "parts/part_new.html", {"form": form, "has_tree": bool(nodes)}, forms=(form,))
+
+
+@for_member("edit")
+def part_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Correct a part."""
+    part, seat = one_part(request, key), request.seat
+    form = CorrectPartForm(queries.tree(seat.project), seat.project, request.POST or None, initial=values_of_part(part))
+    if request.method == "POST" and form.is_valid():
+        try:
+            commands.correct_part(by=seat.person, at=timezone.now(), part=part, **form.values)
+        except Refusal as no:
+            form.refuse(no)
+        else:
+            messages.success(request, f"{part} is corrected. The old values stay in the history.")
+            return redirect("parts:part", slug, part.pk)
+    return answer(request, "parts/part_edit.html", {"form": form, "part": one_part(request, key)}, forms=(form,))
+
+
+@for_member("edit")
+def part_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+    """Take a part that was entered by mistake out of lists and weights."""
+    part, seat = one_part(request, key), request.seat
+    form = WithdrawForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            commands.withdraw_part(by=seat.person, at=timezone.now(), part=part, **form.cleaned_data)
+        except Refusal as no:
+            form.refuse(no)
+        else:
+            messages.success(request, f"{part} is withdrawn and out of lists and weights.")
+            return redirect("inspections:assembly", slug, part.assembly_id)
+    return answer(request, "parts/part_withdraw.html", {"form": form, "part": part}, forms=(form,))
