@@ -5,6 +5,8 @@ from typing import Any
 from django import forms
 from django.contrib.auth.forms import SetPasswordForm
 from django.contrib.auth.validators import UnicodeUsernameValidator
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from accounts import rules
 from accounts.models import Person, Project, User
@@ -25,9 +27,19 @@ def reason_field(why: str, *, required: bool = False) -> forms.CharField:
     )
 
 
-def authority_choices() -> list[tuple[str, str]]:
+class DescribedChoices(forms.RadioSelect):
+    """Choices one below the other, each with a line that says what it means."""
+
+    template_name = "accounts/_described_choices.html"
+
+
+def described(word: str, meaning: str) -> SafeString:
+    return format_html("{} <small>{}</small>", word, meaning)
+
+
+def authority_choices() -> list[tuple[str, SafeString]]:
     """Each country with what its profile does when an area is to be closed with something missing."""
-    return [(one.code, f"{one.name}. {one.closing_words}") for one in authorities().values()]
+    return [(one.code, described(one.name, one.closing_words)) for one in authorities().values()]
 
 
 def authority_edition() -> str:
@@ -65,7 +77,7 @@ class IdentityForm(PlainForm):
     )
     place = forms.CharField(label="Where it is built", max_length=120, required=False)
     authority = forms.ChoiceField(
-        label="Authority", choices=authority_choices, widget=forms.RadioSelect, initial="other"
+        label="Authority", choices=authority_choices, widget=DescribedChoices, initial="other"
     )
     units = forms.ChoiceField(
         label="Units", choices=Project._meta.get_field("units").choices, widget=forms.RadioSelect, initial="si"
@@ -103,8 +115,8 @@ class PersonForm(PlainForm):
     name = forms.CharField(label="Name", max_length=120, help_text="In full: it prints in the record.")
     role = forms.ChoiceField(
         label="Part in the project",
-        choices=[(role, f"{word}. {rules.HOURS[role]}.") for role, word in rules.ROLES.items()],
-        widget=forms.RadioSelect,
+        choices=[(role, described(word, rules.HOURS[role])) for role, word in rules.ROLES.items()],
+        widget=DescribedChoices,
     )
     certificate_kind = forms.CharField(
         label="Certificate",
@@ -148,9 +160,8 @@ class NewLinkForm(PlainForm):
 class DisplayForm(PlainForm):
     scheme = forms.ChoiceField(
         label="Light or dark",
-        choices=[("", "As the device is set"), ("light", "Light"), ("dark", "Dark")],
+        choices=[("device", "As the device is set"), ("light", "Light"), ("dark", "Dark")],
         widget=forms.RadioSelect,
-        required=False,
     )
     glare = forms.BooleanField(
         label="Glare", required=False, help_text="Pure black and white with heavier letters, for bright sun."

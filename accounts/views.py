@@ -39,6 +39,7 @@ ENTERED = "entered_by_link"
 FORGOTTEN_FOR = timedelta(hours=1)
 # Browsers keep no cookie longer than 400 days.
 COOKIE_DAYS = 400
+AS_DEVICE = "device"
 
 
 @login_required
@@ -109,12 +110,12 @@ def password(request: HttpRequest) -> HttpResponse:
 @login_required
 def own_settings(request: HttpRequest) -> HttpResponse:
     """How pages look on this device, and the account."""
-    shown = {"scheme": request.COOKIES.get("scheme", ""), "glare": request.COOKIES.get("contrast") == "glare"}
+    shown = {"scheme": request.COOKIES.get("scheme", AS_DEVICE), "glare": request.COOKIES.get("contrast") == "glare"}
     form = DisplayForm(request.POST or None, initial=shown)
     if request.method == "POST" and form.is_valid():
         messages.success(request, "Saved for this device.")
         response = redirect("accounts:settings")
-        keep_cookie(response, "scheme", form.cleaned_data["scheme"])
+        keep_cookie(response, "scheme", form.cleaned_data["scheme"].replace(AS_DEVICE, ""))
         keep_cookie(response, "contrast", "glare" if form.cleaned_data["glare"] else "")
         return response
     context = {"form": form, "may_choose_password": may_choose_password(request)}

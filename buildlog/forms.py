@@ -68,7 +68,7 @@ class SessionForm(forms.Form):
     start_twice = forms.ChoiceField(label="The clocks went back: which start is meant?", choices=TWICE, required=False)
     end_twice = forms.ChoiceField(label="The clocks went back: which end is meant?", choices=TWICE, required=False)
     breaks = minutes_field("Breaks, minutes")
-    unattended = minutes_field("Process time without hands on, minutes")
+    unattended = minutes_field("Hands off, minutes")
     people = forms.MultipleChoiceField(label="Who worked", widget=forms.CheckboxSelectMultiple)
     kind = forms.ChoiceField(label="Counts as", choices=list(rules.KINDS.items()), widget=forms.RadioSelect)
     work = forms.ChoiceField(
@@ -103,7 +103,7 @@ class SessionForm(forms.Form):
             self.fields[f"start_{key}"] = forms.TimeField(label="From", required=False, widget=TimeInput(format="%H:%M"))
             self.fields[f"end_{key}"] = forms.TimeField(label="To", required=False, widget=TimeInput(format="%H:%M"))
             self.fields[f"breaks_{key}"] = minutes_field("Breaks, minutes")
-            self.fields[f"unattended_{key}"] = minutes_field("Without hands on, minutes")
+            self.fields[f"unattended_{key}"] = minutes_field("Hands off, minutes")
 
     @staticmethod
     def weight_field() -> forms.IntegerField:

@@ -161,5 +161,6 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "loggers": {"django.tasks": {"level": "WARNING"}, "django_tasks_db": {"level": "WARNING"}},
     "root": {"handlers": ["console"], "level": env.text("LOG_LEVEL", "WARNING")},
 }

@@ -110,8 +110,8 @@ def has_rendition(photo: Photo, size: int) -> bool:
 
 
 def waiting(project: Project) -> QuerySet[Photo]:
-    """Photos whose renditions are still to be drawn."""
-    return photos(project).filter(drawn_at__isnull=True)
+    """Photos whose renditions are still to be drawn; those that cannot be drawn are not waited for."""
+    return photos(project).filter(drawn_at__isnull=True, fault="")
 
 
 FIELD_WORDS = {

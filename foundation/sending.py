@@ -57,7 +57,7 @@ def send_file(
     if request.method == "HEAD":
         return HttpResponse(headers=headers, content_type=content_type)
     part = Slice(path.open("rb"), first, last - first + 1)
-    return FileResponse(part, status=206 if wanted else 200, headers=headers | {"Content-Type": content_type})
+    return FileResponse(part, status=206 if wanted else 200, content_type=content_type, headers=headers)
 
 
 def is_known(request: HttpRequest, etag: str) -> bool:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils.text import capfirst
 
 from accounts.models import Project
 from foundation.refusal import Refusal
@@ -97,7 +98,9 @@ class MoveForm(PlainForm):
     def __init__(self, places: Sequence[Place], *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.places = {place.key: place for place in places}
-        self.fields["place"].choices = [(key, indented(one.words, one.depth)) for key, one in self.places.items()]
+        self.fields["place"].choices = [
+            (key, indented(capfirst(one.words), one.depth)) for key, one in self.places.items()
+        ]
 
     @property
     def chosen(self) -> Place:
@@ -113,7 +116,7 @@ class PartForm(PlainForm):
     number = forms.CharField(label="Part number", max_length=40, help_text="Your own numbering.")
     name = forms.CharField(label="Name", max_length=120)
     side = forms.ChoiceField(label="Side", choices=list(rules.SIDES.items()), required=False, widget=forms.RadioSelect)
-    n = forms.IntegerField(label="Number", required=False, min_value=1, max_value=9999)
+    n = forms.IntegerField(label="This is number", required=False, min_value=1, max_value=9999)
     of = forms.IntegerField(
         label="Out of", required=False, min_value=1, max_value=9999, help_text="Both or neither, as in 1 of 2."
     )

@@ -56,6 +56,13 @@ def parents(project: Project) -> dict[str, str | None]:
     return dict(assemblies(project).order_by().values_list("pk", "parent_id"))
 
 
+def parent_names(project: Project) -> dict[str, str]:
+    """Number and name of what each assembly is part of, by its key; those at the top are left out. One query."""
+    rows = list(assemblies(project))
+    names = {row.pk: str(row) for row in rows}
+    return {row.pk: names[row.parent_id] for row in rows if row.parent_id in names}
+
+
 def above(key: str, parent_of: dict[str, str | None]) -> Iterator[str]:
     """The assemblies that this one is part of, nearest first."""
     parent = parent_of.get(key)

@@ -45,11 +45,10 @@ def assemblies(request: HttpRequest, slug: str) -> HttpResponse:
         assembly = one_assembly(request, request.POST.get("up" if up else "down", ""))
         commands.step_assembly(by=request.seat.person, at=timezone.now(), assembly=assembly, up=up)
         return redirect(f"{reverse('parts:assemblies', args=[slug])}?arrange=1#a-{assembly.pk}")
-    context = {
-        "counts": queries.part_counts(request.seat.project),
-        "arrange": "arrange" in request.GET and request.seat.may("edit"),
-    }
-    return render(request, "parts/assemblies.html", context)
+    project = request.seat.project
+    if "arrange" in request.GET and request.seat.may("edit"):
+        return render(request, "parts/arrange.html", {"part_of": queries.parent_names(project)})
+    return render(request, "parts/assemblies.html", {"counts": queries.part_counts(project)})
 
 
 @for_member("edit")

@@ -67,7 +67,7 @@ def draw_item(sheets: Sheets, item: dict[str, Any]) -> None:
     sheets.rule()
     sheets.y -= 3
     color = let.INK if item["in_place"] else let.RED
-    c, top = sheets.canvas, sheets.y
+    c, top, sheet = sheets.canvas, sheets.y, sheets.number
     marks.balloon(c, sheets.left + 9, top - 12, str(item["position"]), color)
     if item["in_place"]:
         marks.tick(c, sheets.left + 26, top - 10)
@@ -81,7 +81,9 @@ def draw_item(sheets: Sheets, item: dict[str, Any]) -> None:
     if item["late"]:
         sheets.flow(f"Sent in after closing: {', '.join(item['late'])}", SMALL_BOLD, x=26)
     small_pictures(sheets, item["photos"])
-    sheets.y = min(sheets.y, top - 24) - 4
+    if sheets.number == sheet:
+        sheets.y = min(sheets.y, top - 24)
+    sheets.y -= 4
 
 
 def small_pictures(sheets: Sheets, labels: list[str]) -> None:

@@ -40,8 +40,8 @@ def entries(sheets: Sheets, rows: list[dict[str, Any]]) -> None:
         sheets.need(12)
         for place, session in enumerate(rows[start : start + COLUMNS]):
             x = sheets.left + place * (wide + gap)
-            sheets.line(x, f"{session['number']}", SMALL_BOLD, 34)
-            sheets.line(x + 36, session["date"], SMALL, wide - 70)
+            sheets.line(x, f"{session['number']}", SMALL_BOLD, 40)
+            sheets.line(x + 42, session["date"], SMALL, wide - 78)
             sheets.line(x + wide - 32, sheets.sheet_of(key_of(session)), SMALL, 32, "right")
             sheets.canvas.linkRect("", key_of(session), (x, sheets.y - 12, x + wide, sheets.y), relative=0, thickness=0)
         sheets.y -= 12
@@ -66,16 +66,22 @@ def draw_notes(sheets: Sheets) -> None:
     sheets.y -= 14
     marks.key(sheets.canvas, sheets.left, sheets.y, sheets.room)
     sheets.subtitle("What could not be printed as it is", keep=20)
+    sheets.remarks.close()
     for line in sheets.remarks.lines or ["Nothing: every text and every picture is printed."]:
         sheets.flow(line, SMALL)
         sheets.y -= 3
 
 
 READING = [
-    "The head digest in the title block names the newest entry of the record that this print was made from. Two prints with the same head tell the same.",
-    "A triangle with a number is a correction, or a change after signing; the value before it stays, struck through.",
+    "The head digest in the title block names the newest entry of the record that this print was made from. "
+    "Two prints with the same head tell the same.",
+    "A triangle with a number is a correction, or a change after signing. "
+    "What a correction replaced stays, struck through.",
     "A field hatched at its edge marks an entry made late, with the day of the work and the day of the entry.",
-    "A double violet line is a signature by a person, and nothing else here is violet. Stamp and block stay when something is changed later; the change is named.",
-    "Photos are printed smaller than they are kept. The number at the right below each is the beginning of the digest (SHA-256) of the untouched file.",
-    "A row of bays is the gate of an enclosed area, one bay for each item: hatched when it is in place, empty when it is missing.",
+    "A double violet line is a signature by a person, and nothing else here is violet. "
+    "Stamp and block stay when something is changed later; the change is named.",
+    "Photos are printed smaller than they are kept. The number at the right below each is the beginning of the digest "
+    "(SHA-256) of the untouched file.",
+    "A row of bays is the gate of an enclosed area, one bay for each item: hatched when it is in place, "
+    "empty when it is missing.",
 ]

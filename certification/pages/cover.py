@@ -111,6 +111,7 @@ def names(facts: dict[str, Any], role: str) -> list[str]:
 
 
 def several_or_one(word: str, facts: dict[str, Any]) -> str:
+    """The label for one builder or several."""
     return word if len(names(facts, BUILDER_WORDS)) < 2 else word + "s"
 
 
@@ -178,13 +179,11 @@ def assemblies(sheets: Sheets) -> None:
         cells = [Cell(x, w, t, SMALL, s) for (x, w), t, s in zip(columns, texts, sides, strict=True)]
         cells[0] = Cell(*columns[0], texts[0], let.SMALL_BOLD)
         cells[1] = Cell(columns[1][0] + 40, columns[1][1] - 40, texts[1], SMALL)
-        sheets.row(
-            cells,
-            pad=1.6,
-            mark=lambda y, tall, state=top.state: marks.state_line(
-                sheets.canvas, state, sheets.left + columns[1][0], y - tall / 2
-            ),
-        )
+
+        def mark(y: float, tall: float, state: str = top.state) -> None:
+            marks.state_line(sheets.canvas, state, sheets.left + columns[1][0], y - tall / 2)
+
+        sheets.row(cells, pad=1.6, mark=mark)
     sheets.rule()
     sheets.y -= 14
     marks.key(sheets.canvas, sheets.left, sheets.y, sheets.room)

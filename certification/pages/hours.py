@@ -12,7 +12,8 @@ from certification.pages.words import PAID_WORDS, TITLES, hours, signatures
 BAR = 8.0
 MEANING = (
     "Own hours were logged on the assembly itself, hours below on what belongs to it. Every hour counts once. "
-    "Hours are hours of people: two people for one hour are two hours. Breaks and process time that nobody attended are taken off. "
+    "Hours are hours of people: two people for one hour are two hours. "
+    "Breaks and process time that nobody attended are taken off. "
     "Figures are rounded for print only, so that a column may differ from its sum by a tenth."
 )
 
@@ -96,7 +97,7 @@ def people(sheets: Sheets, rows: Sequence[dict[str, Any]]) -> None:
     if any(person["logged"] != person["counted"] for person in rows):
         sheets.y -= 3
         sheets.flow(
-            "Where counted is less than logged, sessions of this person overlap; they are listed under Overlapping sessions.",
+            "Where counted is less than logged, sessions of this person overlap (see Overlapping sessions).",
             SMALL,
         )
 

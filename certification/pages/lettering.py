@@ -24,7 +24,7 @@ WIDE, WIDE_STRONG = "DejaVuSans", "DejaVuSans-Bold"
 BACKUP = {LETTER: WIDE_STRONG, TEXT: WIDE, STRONG: WIDE_STRONG, CODE: WIDE}
 
 BREAKS = re.compile("\r\n|[\r\x0b\x0c\x85\u2028\u2029]")
-# The PDF writer tells readers of a file the code of a character in four hex digits, so what lies above cannot be copied out again.
+# The PDF writer gives the codes of characters in four hex digits: what lies above could not be copied out again.
 HIGHEST = 0xFFFD
 
 INK, INK_2, INK_3, QUIET, HAIR, PAPER = (
@@ -116,7 +116,7 @@ def backwards(sign: str) -> bool:
 
 
 def clean(text: str, font: str, remarks: Remarks) -> str:
-    """Text as it can be drawn: composed, and what no family has written as its code, with a remark that names the text."""
+    """Text as it can be drawn: composed; what no family has stands as its code, with a remark that names the text."""
     if plain(font).issuperset(text) and unicodedata.is_normalized("NFC", text):
         return text
     text = BREAKS.sub("\n", unicodedata.normalize("NFC", text)).replace("\t", "    ")
@@ -190,11 +190,14 @@ def cut(text: str, style: Style, room: float) -> str:
     return fitting(text, style, max(room - width("…", style), 1)).rstrip() + "…"
 
 
-def draw(canvas: Any, x: float, y: float, text: str, style: Style) -> None:
-    """Letter clean text with its base line at (x, y), as one piece so that it is copied out as one."""
+def draw(canvas: Any, x: float, y: float, text: str, style: Style, end: str = " ") -> None:
+    """Letter clean text with its base line at (x, y), as one piece so that it is copied out as one.
+
+    The blank after it keeps it apart from what comes next when the text of a sheet is copied out.
+    """
     pen = canvas.beginText(x, y)
     pen.setFillColor(style.color)
-    for family, piece in runs(text, style.font):
+    for family, piece in runs(text + end, style.font):
         pen.setFont(family, style.size, style.leading)
         pen.textOut(piece)
     canvas.drawText(pen)

@@ -42,42 +42,50 @@ def state_line(canvas: Any, state: str, x: float, y: float, length: float = 34.0
 
 
 def slant(canvas: Any, x: float, y: float, w: float, h: float, step: float) -> None:
+    """Lines rising to the right."""
     for i in range(int((w + h) / step) + 1):
         canvas.line(x - h + i * step, y, x + i * step, y + h)
 
 
 def backslant(canvas: Any, x: float, y: float, w: float, h: float, step: float) -> None:
+    """Lines falling to the right."""
     for i in range(int((w + h) / step) + 1):
         canvas.line(x - h + i * step, y + h, x + i * step, y)
 
 
 def cross(canvas: Any, x: float, y: float, w: float, h: float, step: float) -> None:
+    """Lines both ways, as a woven cloth."""
     slant(canvas, x, y, w, h, step)
     backslant(canvas, x, y, w, h, step)
 
 
 def upright(canvas: Any, x: float, y: float, w: float, h: float, step: float) -> None:
+    """Upright lines."""
     for i in range(1, int(w / step) + 1):
         canvas.line(x + i * step, y, x + i * step, y + h)
 
 
 def level(canvas: Any, x: float, y: float, w: float, h: float, step: float) -> None:
+    """Level lines."""
     for i in range(1, int(h / step) + 1):
         canvas.line(x, y + i * step, x + w, y + i * step)
 
 
 def grid(canvas: Any, x: float, y: float, w: float, h: float, step: float) -> None:
+    """Upright and level lines."""
     upright(canvas, x, y, w, h, step)
     level(canvas, x, y, w, h, step)
 
 
 def dots(canvas: Any, x: float, y: float, w: float, h: float, step: float) -> None:
+    """Dots in rows."""
     for i in range(int(w / step) + 1):
         for j in range(int(h / step) + 1):
             canvas.circle(x + (i + 0.5) * step, y + (j + 0.5) * step, 0.55, stroke=0, fill=1)
 
 
 def waves(canvas: Any, x: float, y: float, w: float, h: float, step: float) -> None:
+    """Waves, as grain."""
     for j in range(int(h / step) + 1):
         for i in range(int(w / (4 * step)) + 1):
             left, base = x + i * 4 * step, y + (j + 0.5) * step
@@ -87,6 +95,7 @@ def waves(canvas: Any, x: float, y: float, w: float, h: float, step: float) -> N
 
 
 def crosses(canvas: Any, x: float, y: float, w: float, h: float, step: float) -> None:
+    """A row of small crosses."""
     for i in range(int(w / (2 * step)) + 1):
         left, base = x + (2 * i + 0.6) * step, y + h / 2
         canvas.line(left - 1.5, base - 1.5, left + 1.5, base + 1.5)
@@ -193,7 +202,7 @@ def delta(canvas: Any, x: float, y: float, count: int, side: float = 14.0) -> No
 
 
 def seam(canvas: Any, x: float, y: float, width: float, bays: list[tuple[str, bool]], height: float = 22.0) -> None:
-    """A bonded seam in section: two skins, one bay for each item, hatched where it is in place, empty where it is missing."""
+    """A bonded seam in section: two skins and a bay for each item, hatched when in place, empty when missing."""
     bay = width / max(len(bays), 1)
     for place, (number, in_place) in enumerate(bays):
         left = x + place * bay
@@ -245,7 +254,9 @@ def along_arc(canvas: Any, text: str, radius: float, above: bool) -> None:
         angle -= half
         canvas.saveState()
         canvas.rotate(math.degrees(angle if above else -angle))
-        let.draw(canvas, -let.width(sign, style) / 2, radius if above else -radius - style.size * 0.72, sign, style)
+        let.draw(
+            canvas, -let.width(sign, style) / 2, radius if above else -radius - style.size * 0.72, sign, style, end=""
+        )
         canvas.restoreState()
         angle -= half
 

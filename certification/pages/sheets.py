@@ -87,7 +87,7 @@ class Sheets:
         """Make this place known to the contents and to the reader's outline."""
         self.plan.sheets[key] = self.number
         self.canvas.bookmarkPage(key, fit="XYZ", left=0, top=min(self.y + 12, self.height))
-        self.canvas.addOutlineEntry(self.clean(title, let.TEXT), key, level, closed)
+        self.canvas.addOutlineEntry(" ".join(title.split()), key, level, closed)
 
     def sheet_of(self, key: str) -> str:
         """The sheet that a key is on, in words; known in the last pass."""
@@ -198,7 +198,7 @@ class Sheets:
         weight: float = FINE,
         mark: Callable[[float, float], None] | None = None,
     ) -> None:
-        """A row of cells with a line above it; `mark` draws into it, told the upper edge and height of the first line."""
+        """A row of cells with a line above; `mark` draws into it, told the upper edge and height of the first line."""
         broken = [self.lines(cell.text, cell.style, cell.width) for cell in cells]
         tall = max((cell.style.leading for cell in cells), default=BODY.leading)
         count = max((len(lines) for lines in broken), default=1)

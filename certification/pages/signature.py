@@ -31,12 +31,21 @@ class Piece:
 def draw_signature(sheets: Sheets, area: dict[str, Any], signature: dict[str, Any]) -> None:
     """Draw one signature under a double violet line."""
     left = pieces(sheets, signature)
-    tall = HEAD_HEIGHT + 2 * 34 + sum(piece.height for piece in left) + since_height(sheets, signature)
+    pairs = [
+        (("Signed by", signature["name"]), ("Certificate", signature["certificate"] or "none given")),
+        (("When", signature["at"]), ("Identity shown by", signature["shown_by"])),
+    ]
+    tall = (
+        HEAD_HEIGHT
+        + sum(pair_height(sheets, *two) for two in pairs)
+        + sum(piece.height for piece in left)
+        + since_height(sheets, signature)
+    )
     sheets.y -= 12
     sheets.need(tall if tall < sheets.body - 30 else HEAD_HEIGHT + 80)
     head(sheets, area, signature)
-    pair(sheets, ("Signed by", signature["name"]), ("Certificate", signature["certificate"] or "none given"))
-    pair(sheets, ("When", signature["at"]), ("Identity shown by", signature["shown_by"]))
+    for two in pairs:
+        pair(sheets, *two)
     for piece in left:
         draw_piece(sheets, piece)
     since(sheets, signature)
@@ -131,11 +140,16 @@ def self_inspected(sheets: Sheets, x: float, y: float) -> None:
     sheets.at(x + 5, y + 1, words, SMALL_BOLD, 320)
 
 
+def pair_height(sheets: Sheets, first: tuple[str, str], second: tuple[str, str]) -> float:
+    half = sheets.room / 2
+    lines = max(len(sheets.lines(value, BODY, half - 2 * PAD)) for _, value in (first, second))
+    return LABEL.leading + BODY.leading * lines + 8
+
+
 def pair(sheets: Sheets, first: tuple[str, str], second: tuple[str, str]) -> None:
     """Two labelled cells side by side."""
-    half = sheets.room / 2
-    broken = [sheets.lines(value, BODY, half - 2 * PAD)[:4] for _, value in (first, second)]
-    tall = LABEL.leading + BODY.leading * max(len(lines) for lines in broken) + 8
+    half, tall = sheets.room / 2, pair_height(sheets, first, second)
+    broken = [sheets.lines(value, BODY, half - 2 * PAD) for _, value in (first, second)]
     sheets.need(tall)
     inner_rule(sheets, sheets.y)
     sides(sheets, sheets.y, sheets.y - tall)

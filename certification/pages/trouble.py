@@ -1,7 +1,7 @@
 """What can go wrong with a print: a file that cannot be drawn, and remarks on one that was."""
 
 
-class CannotDraw(Exception):
+class CannotDraw(Exception):  # noqa: N818
     """The record cannot be drawn; the text says what to do about it."""
 
 
@@ -10,9 +10,15 @@ class Remarks:
 
     def __init__(self) -> None:
         self._lines: dict[str, None] = {}
+        self._closed = False
 
     def add(self, line: str) -> None:
-        self._lines[line] = None
+        if not self._closed:
+            self._lines[line] = None
+
+    def close(self) -> None:
+        """Take no more: what there is to say about the remarks themselves is said in them already."""
+        self._closed = True
 
     @property
     def lines(self) -> list[str]:

@@ -263,7 +263,7 @@ def _garage(stage: Stage) -> None:
 
 def _wing(stage: Stage, side: int, cover: Material) -> None:
     """One half wing with its tip float."""
-    wing = _wing_grid(0.18 * side, 3.1 * side, 1.2, 0.95, -0.2, 1.78)
+    wing = _wing_grid(0.0, 3.1 * side, 1.2, 0.95, -0.2, 1.78)
     tip = (-0.15, 2.7 * side, 1.28)
     pod = []
     for i in range(8):

@@ -164,13 +164,19 @@ class Stage:
         return (left, top, right, bottom) if right - left > 1 and bottom - top > 1 else None
 
     @staticmethod
-    def _warp(source: Image.Image, inverse: Matrix, box: tuple[int, int, int, int], step: int = 1) -> Image.Image:
-        """`source` seen through screen-to-source `inverse`, over a box, at 1/step resolution."""
+    def _warp(
+        source: Image.Image, inverse: Matrix, box: tuple[int, int, int, int], step: int = 1, outside: int | None = None
+    ) -> Image.Image:
+        """`source` seen through screen-to-source `inverse`, over a box, at 1/step resolution.
+
+        `outside` is the value beyond the source's edges, so that the seams of small pieces do not turn black.
+        """
         width, height = max(1, (box[2] - box[0]) // step), max(1, (box[3] - box[1]) // step)
         sx, sy = (box[2] - box[0]) / width, (box[3] - box[1]) / height
         m = times(inverse, (sx, 0.0, box[0], 0.0, sy, box[1], 0.0, 0.0, 1.0))
         last = m[8] if abs(m[8]) > 1e-12 else 1e-12
-        return source.transform((width, height), Image.Transform.PERSPECTIVE, tuple(v / last for v in m[:8]), _BILINEAR)
+        data = tuple(v / last for v in m[:8])
+        return source.transform((width, height), Image.Transform.PERSPECTIVE, data, _BILINEAR, fillcolor=outside)
 
     def _surface(
         self,
@@ -198,7 +204,9 @@ class Stage:
         if (plain or scale > 1.25 * density * shrink) and (box[2] - box[0]) * (box[3] - box[1]) > 60_000:
             step = max(step, 2)  # the texture is coarser than the pixels here: half the work shows no difference
         scaling = (density * shrink, 0.0, offset[0] * shrink, 0.0, density * shrink, offset[1] * shrink, 0.0, 0.0, 1.0)
-        seen = self._warp(textures.texture(material.texture, level), times(scaling, inverted(to_screen)), box, step)
+        seen = self._warp(
+            textures.texture(material.texture, level), times(scaling, inverted(to_screen)), box, step, 128
+        )
         return seen if step == 1 else seen.resize((box[2] - box[0], box[3] - box[1]), _BILINEAR)
 
     def plane(
@@ -315,7 +323,8 @@ class Stage:
         ramp = tiny.resize((20, 20), _BILINEAR)
         inner = times((10.0, 0.0, 5.0, 0.0, 10.0, 5.0, 0.0, 0.0, 1.0), inverted(square))
         short = min(box[2] - box[0], box[3] - box[1])
-        return self._warp(ramp, inner, box, 1 if short < 12 else 3 if short < 100 else 8)
+        step = 1 if short < 12 else 3 if short < 100 else 8
+        return self._warp(ramp, inner, box, step, round(255 * min(1.0, sum(shades) / 4 / FACET_GAIN)))
 
     def skin(
         self, grid: Sequence[Sequence[Vec]], outside: Material, inside: Material | None = None, *, flip: bool = False
@@ -445,7 +454,7 @@ class Stage:
         strip = strip_of(tuple(profile))
         inverse = times((2.0, 0.0, 3.0, 0.0, 56.0, 4.0, 0.0, 0.0, 1.0), inverted(square_to(corners)))
         self.image.paste(
-            coloured(self._warp(strip, inverse, box), colour, gain, True), box[:2], self._mask(box, corners)
+            coloured(self._warp(strip, inverse, box, outside=90), colour, gain, True), box[:2], self._mask(box, corners)
         )
 
     def rod(
@@ -563,7 +572,7 @@ class Stage:
             corners = [(b[0] - w, b[1] - w), (b[0] + w, b[1] - w), (a[0] + w, a[1] + w), (a[0] - w, a[1] + w)]
             inverse = times((60.0, 0.0, 2.0, 0.0, 2.0, 3.0, 0.0, 0.0, 1.0), inverted(square_to(corners)))
             strip = strip_of(tuple(profile)).transpose(Image.Transpose.TRANSPOSE)
-            values = self._warp(strip, inverse, box)
+            values = self._warp(strip, inverse, box, outside=90)
             self.image.paste(coloured(values, colour, 1.0, True), box[:2], self._mask(box, outline))
         if top is not None:
             height, radius = sections[-1]

@@ -1,6 +1,7 @@
-"""Looking a figure up by key."""
+"""Looking something up by key."""
 
 from collections.abc import Mapping
+from typing import Any
 
 from django import template
 
@@ -8,6 +9,6 @@ register = template.Library()
 
 
 @register.filter
-def at(figures: Mapping[str, int], key: str) -> int:
-    """The figure kept under this key, or zero."""
-    return figures.get(key, 0)
+def at(table: Mapping[str, Any], key: str) -> Any:
+    """What is kept under this key, or None."""
+    return table.get(key)

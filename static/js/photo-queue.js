@@ -62,7 +62,7 @@ export class PhotoQueue {
     try {
       this.finish(item, { state: "sent", share: 1, photo: await sent });
     } catch (trouble) {
-      this.finish(item, { state: "failed", trouble: trouble.message });
+      this.finish(item, { state: "failed", trouble: trouble.message, final: Boolean(trouble.final) });
     }
     this.current = null;
     this.next();

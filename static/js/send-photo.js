@@ -3,7 +3,8 @@
 const NO_CONNECTION = "No connection. The photo is still here; try again when there is signal.";
 const NOT_UNDERSTOOD = "The server gave no clear answer, so the photo may not be kept. Try again; it never counts twice.";
 
-/* What a response means: the kept photo, or an Error whose message is for the person. Never believes a status alone. */
+/* What a response means: the kept photo, or an Error whose message is for the person; `final` when the photo itself was
+   refused, so that sending it again is of no use. Never believes a status alone. */
 export function meaning(status, text) {
   let body = null;
   try {
@@ -12,7 +13,9 @@ export function meaning(status, text) {
     return new Error(NOT_UNDERSTOOD);
   }
   if ((status === 200 || status === 201) && body?.id && body?.digest) return body;
-  return new Error(body?.error || NOT_UNDERSTOOD);
+  const trouble = new Error(body?.error || NOT_UNDERSTOOD);
+  trouble.final = Boolean(body?.error) && (status === 413 || status === 422);
+  return trouble;
 }
 
 /* One upload: `sent` resolves with the kept photo, `stop` gives it up. `tell` hears the share sent, 0 to 1. */

@@ -154,6 +154,23 @@ def area(number: str, **changes: Any) -> dict[str, Any]:
     }
 
 
+def person(name: str, role: str, sessions: int, logged: int, counted: int, certificate: str = "") -> dict[str, Any]:
+    """One line of the people."""
+    return {
+        "name": name,
+        "role": role,
+        "certificate": certificate,
+        "sessions": sessions,
+        "logged": logged,
+        "counted": counted,
+    }
+
+
+def sums(*rows: tuple[str, int]) -> list[dict[str, Any]]:
+    """Lines of a table of sums."""
+    return [{"words": words, "seconds": seconds} for words, seconds in rows]
+
+
 def facts(**changes: Any) -> dict[str, Any]:
     """A small record; its counts follow from what is given."""
     sessions = changes.get("sessions", [session(1)])
@@ -191,10 +208,10 @@ def facts(**changes: Any) -> dict[str, Any]:
         },
         "period": ["11 Aug 2024", "14 May 2026"],
         "people": [
-            {"name": "Edda Norrell", "role": "Builder", "certificate": "", "sessions": 209, "logged": 4370400, "counted": 4366800},
-            {"name": "Jory Pask", "role": "Helper, unpaid", "certificate": "", "sessions": 31, "logged": 351000, "counted": 351000},
-            {"name": "Tam Wray", "role": "Paid help", "certificate": "", "sessions": 18, "logged": 201600, "counted": 201600},
-            {"name": "Hal Venning", "role": "Inspector", "certificate": "A&P mechanic DEMO-0417", "sessions": 0, "logged": 0, "counted": 0},
+            person("Edda Norrell", "Builder", 209, 4370400, 4366800),
+            person("Jory Pask", "Helper, unpaid", 31, 351000, 351000),
+            person("Tam Wray", "Paid help", 18, 201600, 201600),
+            person("Hal Venning", "Inspector", 0, 0, 0, "A&P mechanic DEMO-0417"),
         ],
         "hours": {
             "total": 4919400,
@@ -207,21 +224,27 @@ def facts(**changes: Any) -> dict[str, Any]:
                 assembly("30", "Tail", 0, 22, 163, ("signed", "Signed")),
                 assembly("50", "Pylon and nacelle", 0, 0, 0, ("not-started", "Not started")),
             ],
-            "kinds": [{"words": "Labor", "seconds": 4500000}, {"words": "Paper and visits", "seconds": 419400}],
-            "works": [
-                {"words": words, "seconds": seconds}
-                for words, seconds in [
-                    ("Woodwork", 1449000), ("Layup", 1144800), ("Fairing", 675000), ("Bonding", 590400), ("Fit and rig", 561600),
-                    ("Systems", 147600), ("Metalwork", 147000), ("Rework", 138600), ("Not said", 65400),
-                ]
-            ],
-            "roles": [{"words": "Builder", "seconds": 4366800}, {"words": "Helper, unpaid", "seconds": 351000}, {"words": "Paid help", "seconds": 201600}],
-            "months": [{"words": "April 2026", "seconds": 216000}, {"words": "May 2026", "seconds": 108000}],
+            "kinds": sums(("Labor", 4500000), ("Paper and visits", 419400)),
+            "works": sums(
+                ("Woodwork", 1449000),
+                ("Layup", 1144800),
+                ("Fairing", 675000),
+                ("Bonding", 590400),
+                ("Fit and rig", 561600),
+                ("Systems", 147600),
+                ("Metalwork", 147000),
+                ("Rework", 138600),
+                ("Not said", 65400),
+            ),
+            "roles": sums(("Builder", 4366800), ("Helper, unpaid", 351000), ("Paid help", 201600)),
+            "months": sums(("April 2026", 216000), ("May 2026", 108000)),
             "conflicts": [
                 "Edda Norrell: sessions 12 and 13 overlap by 1.00 h on 4 May 2026; counted once in this person's total."
             ],
         },
         "withdrawn": [],
-        **{"sessions": sessions, "areas": areas, "photos": photos},
+        "sessions": sessions,
+        "areas": areas,
+        "photos": photos,
         **{key: value for key, value in changes.items() if key not in {"sessions", "areas", "photos"}},
-    }  # fmt: skip
+    }

@@ -25,7 +25,7 @@ from accounts.models import User
 from config.boot import Lock
 from config.lan import lan_address, terminal_code
 from config.ports import address, answers, check_port
-from config.secrets import kept_secret
+from config.secrets import demo_passphrase
 from config.supervise import Program, Supervisor
 
 THREADS = 32  # enough that a dozen phones with slow uploads never hold up a page
@@ -116,7 +116,7 @@ class Command(BaseCommand):
         if demo:
             names = ", ".join(f"{name} ({role})" for name, role in DEMO_ACCOUNTS.items())
             self.say(f"Demo    {names}")
-            self.say(f"        passphrase {kept_secret(settings.DATA_DIR / 'secrets' / 'demo-passphrase')}")
+            self.say(f"        passphrase {demo_passphrase(settings.DATA_DIR)}")
 
     def announce_lan(self, port: int, path: str) -> None:
         """The same for a phone on the shop's network."""

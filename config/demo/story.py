@@ -1,0 +1,295 @@
+"""The invented demo project: fourteen months on a two-seat amphibian, told through the same commands that people use.
+
+People, aircraft, numbers, lots and dates are made up. Nothing in it may be used for real work.
+"""
+
+import random
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from io import BytesIO
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+
+from accounts import commands as accounts
+from accounts.models import Person, Project, User
+from buildlog import commands as buildlog
+from buildlog.models import WorkSession
+from buildlog.rules import Worked
+from config.demo import camera, scenes
+from config.demo.plan import AREAS, ASSEMBLIES, PARTS, WORK, Job
+from evidence import commands as evidence
+from evidence.models import Photo
+from inspections import commands as inspections
+from inspections.models import Area, Requirement
+from parts import commands as parts
+from parts.models import Assembly, Part
+
+SLUG = "tarnwader-2"
+ZONE = ZoneInfo("America/Denver")
+MONTHS_BACK = 425  # days: fourteen months
+
+IDENTITY = {
+    "name": "Tarnwader 2",
+    "description": "Two-seat amphibian, wood and composite",
+    "registration": "N0-DEMO",
+    "model_designation": "Tarnwader 2",
+    "serial_number": "001",
+    "builder_name": "Edda Norrell",
+    "place": "Garage, Fernhollow",
+    "authority": "US",
+    "units": "si",
+    "time_zone": "America/Denver",
+}
+
+
+@dataclass
+class Cast:
+    """Who is in the story and what has been made so far."""
+
+    project: Project
+    edda: Person
+    jory: Person
+    tam: Person
+    hal: Person
+    assemblies: dict[str, Assembly] = field(default_factory=dict)
+    parts: dict[str, Part] = field(default_factory=dict)
+    areas: dict[str, Area] = field(default_factory=dict)
+    photos: dict[str, list[Photo]] = field(default_factory=dict)
+
+    def person(self, letter: str) -> Person:
+        return {"E": self.edda, "J": self.jory, "T": self.tam}[letter]
+
+
+@dataclass(frozen=True)
+class Shot:
+    """One photo to be drawn: what it shows, when it was taken, and on which phone."""
+
+    name: str
+    scene: str
+    seed: int
+    taken: datetime
+    card: tuple[str, ...]
+    reading: str
+    style: int
+
+
+def tell(*, now: datetime, passphrase: str, progress: Callable[[int, int, str], None]) -> Project:
+    """Load the demo project into an empty place; `progress` is told steps done, steps in all, and what is being done."""
+    start = now.astimezone(ZONE).date() - timedelta(days=MONTHS_BACK)
+    jobs = dated(WORK, start, now)
+    shots = list(to_shoot(jobs))
+    steps = len(shots) + len(jobs)
+    pictures: dict[str, bytes] = {}
+    with ProcessPoolExecutor(max_workers=2) as pool:
+        for done, (name, data) in enumerate(pool.map(drawn, shots, chunksize=4), start=1):
+            pictures[name] = data
+            progress(done, steps, "drawing photos")
+    with transaction.atomic():  # interrupted half way it leaves no half a project
+        cast = open_record(start, passphrase)
+        set_up_tree(cast, at(start, time(9, 30)))
+        for done, job in enumerate(jobs, start=len(shots) + 1):
+            perform(cast, job, pictures)
+            progress(done, steps, "logging work")
+    return cast.project
+
+
+def at(day: date, clock: time) -> datetime:
+    """A wall-clock time in the shop."""
+    return datetime.combine(day, clock, ZONE)
+
+
+def dated(work: list[Job], start: date, now: datetime) -> list[Job]:
+    """The jobs in order of when they are entered, with real dates: day numbers count from the start of the story."""
+    last = max(job.day for job in work)
+    span = MONTHS_BACK - 1
+    rows = [job.on(start + timedelta(days=round(job.day / last * span)), ZONE) for job in work]
+    return sorted((job for job in rows if job.entered <= now), key=lambda job: job.entered)
+
+
+def to_shoot(jobs: list[Job]) -> list[Shot]:
+    """Every photo of the story, each at a time within its session."""
+    chance, shots = random.Random(2026), []
+    for job in jobs:
+        for number, (scene, words) in enumerate(job.photos):
+            taken = job.start + (job.end - job.start) * (number + 1) / (len(job.photos) + 1)
+            name = f"{job.key}-{number}"
+            shots.append(
+                Shot(name, scene, chance.randrange(1_000_000), taken, job.card, words_reading(words), len(shots))
+            )
+    return shots
+
+
+def words_reading(words: str) -> str:
+    """The figure that a gauge or a scale in the picture should show, given in the caption in brackets."""
+    return words.partition("[")[2].partition("]")[0]
+
+
+def drawn(shot: Shot) -> tuple[str, bytes]:
+    """Draw one photo as a phone would have stored it; a few phones turn, a few write HEIC, one is a screenshot."""
+    image = scenes.draw(shot.scene, shot.seed, card=shot.card, reading=shot.reading, portrait=shot.style % 9 == 4)
+    facts: dict[str, Any] = {"taken": shot.taken, "make": "Lumenfold", "model": "LF-7"}
+    if shot.style % 5 == 2:
+        facts |= {"make": "Ambry", "model": "A2", "offset": False}
+    if shot.style % 17 == 3:
+        return shot.name, camera.heic(image, **facts)
+    if shot.style % 31 == 30:
+        return shot.name, camera.png(image, shot.taken)
+    turned = {4: 6, 7: 3, 8: 8}.get(shot.style % 9, 1)
+    gps = (40.0, -105.0) if shot.style % 6 == 1 else None
+    return shot.name, camera.jpeg(image, orientation=turned, gps=gps, **facts)
+
+
+def open_record(start: date, passphrase: str) -> Cast:
+    """Accounts, project and people."""
+    began = at(start, time(9, 0))
+    project, edda = accounts.found_project(
+        user=account("edda", passphrase), at=began, builder="Edda Norrell", slug=SLUG, started_on=start, **IDENTITY
+    )
+    known = {"by": edda, "at": began, "project": project}
+    jory = accounts.add_person(name="Jory Pask", role="helper", user=account("jory", passphrase), **known)
+    tam = accounts.add_person(name="Tam Wray", role="helper", **known)
+    hal = accounts.add_person(
+        name="Hal Venning",
+        role="inspector",
+        certificate_kind="A&P mechanic",
+        certificate_number="DEMO-0417",
+        user=account("hal", passphrase),
+        **known,
+    )
+    return Cast(project, edda, jory, tam, hal)
+
+
+def account(username: str, passphrase: str) -> User:
+    """A demo account; one that is there already is used as it is."""
+    user = User.objects.filter(username=username).first()
+    return user or User.objects.create_user(username, password=passphrase)
+
+
+def set_up_tree(cast: Cast, began: datetime) -> None:
+    """Assemblies, parts and areas as they were planned at the start."""
+    known = {"by": cast.edda, "at": began, "project": cast.project}
+    for number, name, parent in ASSEMBLIES:
+        cast.assemblies[number] = parts.add_assembly(
+            number=number, name=name, parent=cast.assemblies.get(parent), **known
+        )
+    for assembly, number, name, more in PARTS:
+        cast.parts[f"{number}{more.get('side', '')}{more.get('n', '')}"] = parts.add_part(
+            assembly=cast.assemblies[assembly], number=number, name=name, **more, **known
+        )
+    for number, assembly, name, kind, items in AREAS:
+        cast.areas[number] = inspections.add_area(
+            assembly=cast.assemblies[assembly], number=number, name=name, kind=kind, requirements=items, **known
+        )
+
+
+def perform(cast: Cast, job: Job, pictures: dict[str, bytes]) -> None:
+    """Log one job with its photos and do what follows from it at the gates."""
+    photos = [keep(cast, job, number, pictures) for number in range(len(job.photos))]
+    cast.photos[job.key] = photos
+    if job.people:
+        log(cast, job, photos)
+    for number, step in enumerate(job.then):
+        follow(cast, job, step, job.entered + timedelta(minutes=30 + number))
+
+
+def keep(cast: Cast, job: Job, number: int, pictures: dict[str, bytes]) -> Photo:
+    """Take one photo in, as it would have come from the phone."""
+    scene, words = job.photos[number]
+    photo, _ = evidence.take_in(
+        by=cast.edda,
+        at=job.entered,
+        project=cast.project,
+        file=BytesIO(pictures[f"{job.key}-{number}"]),
+        name=f"IMG_{job.key}_{number}.jpg",
+        file_time=job.end,
+        caption=words.partition(" [")[0],
+        shows={
+            "vacuum_gauge": "gauge",
+            "scale_cup": "scale",
+            "part_scale": "scale",
+            "resin_can": "label",
+            "receipt": "receipt",
+        }.get(scene, ""),
+        builder_in_frame=scene == "builder",
+        assembly=None if job.people else cast.assemblies[job.shares[0][0]],
+    )
+    return photo
+
+
+def log(cast: Cast, job: Job, photos: list[Photo]) -> WorkSession:
+    """Log the session of a job, and correct it where the story says so."""
+    worked = [
+        Worked(
+            cast.person(letter).pk,
+            cast.person(letter).name,
+            job.start + timedelta(minutes=later),
+            job.end - timedelta(minutes=earlier),
+            job.breaks * 60,
+            job.unattended * 60,
+        )
+        for letter, later, earlier in job.people
+    ]
+    shares = [(cast.assemblies[number], weight) for number, weight in job.shares]
+    words = {"kind": job.kind, "work": job.work, "note": job.note, "place": cast.project.place}
+    session, _ = buildlog.log_session(
+        by=cast.edda,
+        at=job.entered,
+        project=cast.project,
+        request_id=f"demo-{job.key}",
+        worked=worked,
+        shares=shares,
+        photos=photos,
+        **words,
+    )
+    if job.corrected:
+        note, reason = job.corrected
+        buildlog.correct_session(
+            by=cast.edda,
+            at=job.entered + timedelta(minutes=20),
+            session=session,
+            worked=worked,
+            shares=shares,
+            reason=reason,
+            **(words | {"note": note}),
+        )
+    return session
+
+
+def follow(cast: Cast, job: Job, step: tuple[str, ...], later: datetime) -> None:
+    """One thing done at a gate or to a record some time after a job was logged."""
+    verb, *more = step
+    if verb == "show":
+        area, position, number = more
+        inspections.show_photo(
+            by=cast.edda, at=later, requirement=item(cast, area, int(position)), photo=cast.photos[job.key][int(number)]
+        )
+    elif verb == "answer":
+        area, position, answer, *reason = more
+        inspections.answer_check(
+            by=cast.edda, at=later, requirement=item(cast, area, int(position)), answer=answer, reason=" ".join(reason)
+        )
+    elif verb == "sign":
+        inspections.sign_area(by=cast.hal, at=later + timedelta(hours=1), area=cast.areas[more[0]])
+    elif verb == "close":
+        inspections.close_area(
+            by=cast.edda, at=later + timedelta(hours=2), area=cast.areas[more[0]], reason=" ".join(more[1:])
+        )
+    elif verb == "reopen":
+        inspections.reopen_area(by=cast.edda, at=later, area=cast.areas[more[0]], reason=" ".join(more[1:]))
+    elif verb == "caption":
+        key, number, words, reason = more
+        evidence.describe_photo(
+            by=cast.edda, at=later, photo=cast.photos[key][int(number)], caption=words, reason=reason
+        )
+    elif verb == "withdraw":
+        session = WorkSession.objects.get(request_id=f"demo-{more[0]}")
+        buildlog.withdraw_session(by=cast.edda, at=later, session=session, reason=more[1])
+
+
+def item(cast: Cast, area: str, position: int) -> Requirement:
+    """A gate item by its number."""
+    return cast.areas[area].requirements.select_related("area__project").get(position=position, dropped_at__isnull=True)
