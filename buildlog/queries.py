@@ -373,6 +373,7 @@ class HoursPage:
     works: list[KindLine]
     kinds: list[KindLine]
     elsewhere: list[tuple[Assembly, int]]
+    longest: int
 
     @property
     def total(self) -> int:
@@ -385,7 +386,7 @@ class HoursPage:
 
 
 def hours_page(project: Project, today: date) -> HoursPage:
-    """The figures of the page of hours on a local day: two queries and a few passes."""
+    """The figures of the page of hours on a local day: a handful of queries whatever the log."""
     stretches = work(project)
     by_week = summed(stretches, week_of(project.zone))
     this_week = hours.week_start(today)
@@ -402,6 +403,7 @@ def hours_page(project: Project, today: date) -> HoursPage:
         works=kind_lines(stretches, what_was_done, rules.WORK | rules.KINDS),
         kinds=kind_lines(stretches, lambda stretch: stretch.kind, rules.KINDS),
         elsewhere=hours_elsewhere(project),
+        longest=max((rolled.total for rolled in rolled_hours(project).values()), default=0),
     )
 
 

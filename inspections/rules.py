@@ -1,7 +1,7 @@
 """Pure decisions about enclosed areas: what a gate asks, what is missing, whether it may be closed (rules R14, R20-R25)."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -74,6 +74,8 @@ class Item:
     in_place: bool
     why: str = ""
     late: tuple[str, ...] = ()
+    serving: frozenset[str] = frozenset()
+    """The keys of the photos that count now."""
 
 
 @dataclass(frozen=True)
@@ -81,11 +83,22 @@ class Gate:
     """The derived state of an area's gate. Nobody types it (rule R20)."""
 
     state: str
-    items: tuple[Item, ...] = field(default=())
+    items: tuple[Item, ...] = ()
+    open_discrepancies: int = 0
 
     @property
     def missing(self) -> tuple[Item, ...]:
         return tuple(item for item in self.items if not item.in_place)
+
+    @property
+    def lacks(self) -> list[str]:
+        """Everything that stands between this gate and its closing, by name."""
+        lacks = [f"{item.asked.position} {item.asked.words}" for item in self.missing]
+        if not self.items:
+            lacks.append("a list of what its gate asks for")
+        if self.open_discrepancies:
+            lacks.append(f"{self.open_discrepancies} open discrepanc{'y' if self.open_discrepancies == 1 else 'ies'}")
+        return lacks
 
     @property
     def bays(self) -> list[dict[str, Any]]:
@@ -126,11 +139,11 @@ def gate(
         state = ADVISED if advised else CLOSED
     elif items and all(item.in_place for item in items) and not open_discrepancies:
         state = READY
-    elif not worked and not any(item.in_place for item in items):
+    elif not worked and since is None and not any(item.in_place for item in items):
         state = NOT_STARTED
     else:
         state = HOLD
-    return Gate(state, items)
+    return Gate(state, items, open_discrepancies)
 
 
 def judge(one: Asked, since: datetime | None, closed_at: datetime | None) -> Item:
@@ -144,20 +157,31 @@ def judge(one: Asked, since: datetime | None, closed_at: datetime | None) -> Ite
 
 def judge_photos(one: Asked, since: datetime | None, closed_at: datetime | None) -> Item:
     """Enough photos that stand, taken before the closing and after the last reopening."""
-    serving = [
-        photo
-        for photo in one.photos
-        if not photo.withdrawn
-        and serves_as_inside(photo.taken_at, photo.known, photo.received_at, closed_at)
-        and (since is None or (photo.taken_at or photo.received_at) >= since)
-    ]
+    faults = {photo.key: photo_fault(photo, since, closed_at) for photo in one.photos}
+    serving = [photo for photo in one.photos if not faults[photo.key]]
     late = tuple(p.label for p in serving if closed_at is not None and p.received_at >= closed_at)
     short = one.count - len(serving)
-    if short <= 0:
-        return Item(one, True, late=late)
-    if one.photos and not serving:
-        return Item(one, False, "The photo here was taken after closing, before the last opening, or was withdrawn.", late)
-    return Item(one, False, "Photo missing." if one.count == 1 else f"{short} of {one.count} photos missing.", late)
+    why = ""
+    if short > 0:
+        why = "Photo missing." if one.count == 1 else f"{short} of {one.count} photos missing."
+        why = " ".join([why, *(f"{p.label} {faults[p.key]}." for p in one.photos if faults[p.key])])
+    return Item(one, short <= 0, why, late, frozenset(photo.key for photo in serving))
+
+
+def photo_fault(photo: PhotoFacts, since: datetime | None, closed_at: datetime | None) -> str:
+    """Why a photo does not count for a gate, to be read behind its label; empty when it counts (rules R14, R23).
+
+    No photo was taken after it was received: a camera whose clock runs ahead does not make it one.
+    """
+    known = photo.taken_at is not None and photo.known != "unknown"
+    taken = min(photo.taken_at, photo.received_at) if known else photo.received_at
+    if photo.withdrawn:
+        return "was withdrawn"
+    if since is not None and taken < since:
+        return "was taken before the area was opened again"
+    if not serves_as_inside(taken, photo.known, photo.received_at, closed_at):
+        return "was taken after closing"
+    return ""
 
 
 def judge_check(one: Asked, since: datetime | None) -> Item:
@@ -173,7 +197,7 @@ def judge_sign_off(one: Asked, since: datetime | None) -> Item:
     if any(not s.changes for s in fresh):
         return Item(one, True)
     if fresh:
-        return Item(one, False, "Signed, then changed: " + "; ".join(fresh[-1].changes) + ".")
+        return Item(one, False, "Signed, then changed: " + "; ".join(max(fresh, key=lambda s: s.at).changes) + ".")
     return Item(one, False, "Not signed yet.")
 
 
@@ -183,7 +207,7 @@ def check_close(judged: Gate, policy: str, reason: str) -> None:
         raise Refusal("closed_already", "This area is closed. Reopen it first if it has to be closed again.")
     if judged.may_close:
         return
-    names = ", ".join(f"{item.asked.position} {item.asked.words}" for item in judged.missing) or "the list of what is asked"
+    names = ", ".join(judged.lacks)
     if policy == BLOCK:
         raise Refusal("missing", f"May not be closed. Missing: {names}.")
     if not reason.strip():
@@ -203,11 +227,29 @@ def check_sign(judged: Gate, role: str, signer_role: str) -> None:
 
 def cover(subject: str, label: str, facts: Mapping[str, Any]) -> dict[str, Any]:
     """One thing that a signature covers: its name, its facts as they were, and their digest."""
-    return {"subject": subject, "label": label, "facts": dict(facts), "digest": digest_bytes(canonical(dict(facts)).encode())}
+    return {"subject": subject, "label": label, "facts": dict(facts), "digest": digest_of(dict(facts))}
+
+
+def digest_of(facts: Any) -> str:
+    """The digest of facts in their canonical form."""
+    return digest_bytes(canonical(facts).encode())
+
+
+# The fields of covered facts in the words of the shop.
+FIELD_WORDS = {
+    "kind": "how it is closed",
+    "photo": "the picture itself",
+    "taken_at": "when it was taken",
+    "taken_known": "how its time is known",
+    "shows": "what it shows",
+    "builder_in_frame": "whether the builder is in it",
+    "answered_at": "answered again",
+    "answered_by": "who answered",
+}
 
 
 def changes_since(covers: Sequence[Mapping[str, Any]], now: Mapping[str, Mapping[str, Any]]) -> tuple[str, ...]:
-    """What was changed under a signature, each as "label: field"; empty while everything is as signed.
+    """What was changed under a signature, each as "label: what"; empty while everything is as signed.
 
     `now` gives the present facts of each subject; a covered thing that is no longer there counts as changed.
     """
@@ -215,9 +257,31 @@ def changes_since(covers: Sequence[Mapping[str, Any]], now: Mapping[str, Mapping
     for item in covers:
         facts = now.get(item["subject"])
         if facts is None:
-            changes.append(f"{item['label']}: taken away")
-        elif digest_bytes(canonical(dict(facts)).encode()) != item["digest"]:
-            then = item["facts"]
-            names = sorted(name for name in set(then) | set(facts) if then.get(name) != facts.get(name))
-            changes.append(f"{item['label']}: {', '.join(name.replace('_', ' ') for name in names)}")
+            changes.append(f"{item['label']}: no longer in place")
+        elif digest_of(dict(facts)) != item["digest"]:
+            changes.append(f"{item['label']}: {', '.join(changed_words(item['facts'], facts))}")
     return tuple(changes)
+
+
+def changed_words(then: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
+    """The fields that differ, in words; the items of a gate one by one."""
+    names = sorted(name for name in set(then) | set(now) if then.get(name) != now.get(name))
+    words = [FIELD_WORDS.get(name, name.replace("_", " ")) for name in names if name != "items"]
+    if "items" in names:
+        words += items_words(then.get("items", []), now.get("items", []))
+    return words
+
+
+def items_words(then: Sequence[Sequence[Any]], now: Sequence[Sequence[Any]]) -> list[str]:
+    """What became of the items of a gate; each is told as [position, kind, words, ...]."""
+    before, after = {item[0]: list(item) for item in then}, {item[0]: list(item) for item in now}
+    words = []
+    for position in sorted(before | after):
+        old, new = before.get(position), after.get(position)
+        if old == new:
+            continue
+        if old is not None:
+            words.append(f"item {position} {old[2]} no longer asked for")
+        if new is not None:
+            words.append(f"item {position} {new[2]} asked for since")
+    return words

@@ -1,7 +1,7 @@
 """Pure decisions about assemblies and parts."""
 
 from collections.abc import Mapping, Sequence
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from calc import units
 from foundation.refusal import Refusal
@@ -78,7 +78,8 @@ def converted(grams: Decimal | None, system: str) -> str:
     if grams is None:
         return ""
     unit = SHOWN_IN[system]
-    return f"{units.from_grams(grams, unit):,.{SHOWN_PLACES[system]}f} {unit}"
+    places = Decimal(1).scaleb(-SHOWN_PLACES[system])
+    return f"{units.from_grams(grams, unit).quantize(places, ROUND_HALF_UP):,} {unit}"
 
 
 def plain_figure(value: Decimal) -> str:

@@ -1,10 +1,13 @@
 """Settings for the tests: a data folder of their own, a cheap password hasher, tasks at once."""
 
+import atexit
 import os
+import shutil
 import tempfile
 
-if "DATA_DIR" not in os.environ:
+if not os.environ.get("PYTEST_XDIST_WORKER"):  # workers share the folder of the run that started them
     os.environ["DATA_DIR"] = tempfile.mkdtemp(prefix="record-tests-")
+    atexit.register(shutil.rmtree, os.environ["DATA_DIR"], ignore_errors=True)
 
 from config.settings import *  # noqa: F403
 
@@ -16,4 +19,6 @@ STORAGES = {
 TASKS = {"default": {"BACKEND": "django.tasks.backends.immediate.ImmediateBackend"}}
 ACCOUNT_RATE_LIMITS = {"login_failed": "5/5m/key", "reauthenticate": "20/m/user"}
 WHITENOISE_AUTOREFRESH = True
-# SQLite's file database is used, not memory: constraints, triggers and locks as in real use.
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):  # noqa: F405
+    # A file, not memory: locks, triggers and the write-ahead log as in real use.
+    DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / "tests.sqlite3"}  # noqa: F405

@@ -15,7 +15,6 @@ from django.utils import timezone
 from accounts.models import Project
 from archive import rules
 from archive.queries.whole import loaded
-from calc.hours import clock_hours
 from foundation.digest import short
 from foundation.fields import ALPHABET, LENGTH
 from journal import queries as journal
@@ -110,20 +109,23 @@ def names_in(project: Project, rows: Iterable[Entry]) -> dict[str, str]:
 def changes(
     kind: str, before: Mapping[str, Any], after: Mapping[str, Any], names: Mapping[str, str]
 ) -> Iterator[Change]:
-    """The fields that differ between two states of a record, in words."""
+    """The fields that differ between two states of a record, in words and in the order of the record's fields."""
     model = model_of(kind)
-    for change in differences(before, after):
+    for change in sorted(differences(before, after), key=lambda change: place_of(model, change.field)):
         if change.field in SILENT:
             continue
         if model is not None and change.field in model.PARTS:
             yield from part_changes(model, change.field, change.before or [], change.after or [], names)
-        else:
-            old, new = (
-                words_of(model, change.field, change.before, names),
-                words_of(model, change.field, change.after, names),
-            )
-            if old != new:
-                yield Change(rules.field_words(change.field), old, new)
+            continue
+        old, new = (words_of(model, change.field, value, names) for value in (change.before, change.after))
+        if old != new:
+            yield Change(rules.field_words(change.field), old, new)
+
+
+def place_of(model: Any, name: str) -> tuple[int, str]:
+    """Where a field stands in its record; parts and fields of old come last."""
+    order = [field.name for field in model._meta.concrete_fields] if model is not None else []
+    return (order.index(name) if name in order else len(order), name)
 
 
 def model_of(kind: str) -> Any:
@@ -152,9 +154,17 @@ def summary(model: Any, owner: str, state: Mapping[str, Any] | None, names: Mapp
     """One part in words: everything it says that is not empty."""
     if state is None:
         return ""
-    told = [name for name in state if name not in SILENT | {owner, *model.PARTS}]
-    words = [(rules.field_words(name), words_of(model, name, state[name], names)) for name in told]
-    return "; ".join(f"{name} {value}" for name, value in words if value)
+    told = [name for name in state if name not in SILENT | {owner, *model.PARTS} and state[name] not in (0, False)]
+    words = [
+        (name, words_of(model, name, state[name], names))
+        for name in sorted(told, key=lambda name: place_of(model, name))
+    ]
+    return "; ".join(labeled(rules.field_words(name), value) for name, value in words if value)
+
+
+def labeled(name: str, value: str) -> str:
+    """A value behind its name, unless it begins with that word itself."""
+    return value if value.lower().startswith(f"{name} ") else f"{name} {value}"
 
 
 def words_of(model: Any, name: str, value: Any, names: Mapping[str, str]) -> str:
@@ -164,7 +174,7 @@ def words_of(model: Any, name: str, value: Any, names: Mapping[str, str]) -> str
     if isinstance(value, bool):
         return "yes" if value else "no"
     if name in rules.DURATIONS and isinstance(value, int):
-        return f"{clock_hours(value)} h:min"
+        return f"{value // 3600} h {value // 60 % 60:02d} min"
     if isinstance(value, list | dict):
         return json.dumps(value, ensure_ascii=False) if isinstance(value, dict) else ", ".join(map(item_words, value))
     field = field_of(model, name)

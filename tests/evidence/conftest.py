@@ -28,7 +28,9 @@ class Bench:
     def url(self, name: str, *keys: object) -> str:
         return reverse(f"evidence:{name}", args=[self.project.slug, *keys])
 
-    def send(self, data: bytes, name: str = "photo.jpg", client: Client | None = None, **fields: object) -> HttpResponse:
+    def send(
+        self, data: bytes, name: str = "photo.jpg", client: Client | None = None, **fields: object
+    ) -> HttpResponse:
         """Send one photo as the script does."""
         body = {"photo": SimpleUploadedFile(name, data), **fields}
         return (client or self.client).post(self.url("photos"), body, headers=JSON)

@@ -30,7 +30,9 @@ def marked(size: tuple[int, int] = (600, 400)) -> Image.Image:
     return image
 
 
-def metadata(*, taken: str = "2026:05:14 09:30:00", offset: str = "-06:00", orientation: int = 1, gps: bool = True) -> Image.Exif:
+def metadata(
+    *, taken: str = "2026:05:14 09:30:00", offset: str = "-06:00", orientation: int = 1, gps: bool = True
+) -> Image.Exif:
     exif = Image.Exif()
     exif[0x010F], exif[0x0110] = "Lumenfold", "LF-7"
     exif[0x0112] = orientation
@@ -53,7 +55,9 @@ def camera_file(kind: str = "JPEG", *, orientation: int = 1, size: tuple[int, in
     """The marked picture as a camera held that way stores it, with time, zone and place in its metadata."""
     turn = STORED[orientation]
     image = marked(size) if turn is None else marked(size).transpose(turn)
-    return saved(image, kind, exif=metadata(orientation=orientation, **facts), quality=92)
+    exif = metadata(orientation=orientation, **facts)
+    # As bytes: the HEIC writer looks for the orientation in nothing else.
+    return saved(image, kind, exif=exif.tobytes(), quality=92)
 
 
 def is_upright(image: Image.Image) -> bool:

@@ -4,7 +4,6 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.template.loader import render_to_string
 from django.test import RequestFactory
-from django.utils.datastructures import MultiValueDict
 
 from evidence.access import chosen_photos
 from evidence.models import Photo
@@ -14,7 +13,7 @@ from tests.factories import NOW, make_photo, make_project, picture_bytes
 @pytest.fixture
 def choose(bench):  # noqa: ANN001, ANN201
     def chosen(**fields: object) -> tuple[list[Photo], list[str]]:
-        request = RequestFactory().post("/", MultiValueDict({name: value for name, value in fields.items()}))
+        request = RequestFactory().post("/", fields)
         return chosen_photos(request, bench.project, bench.builder, NOW)
 
     return chosen
@@ -69,4 +68,4 @@ def test_the_grid_carries_keys_removal_and_both_ways_to_add(bench, rf):
     assert 'capture="environment"' in html
     assert f'data-upload="{bench.url("photos")}"' in html
     assert " style=" not in html
-    assert " on" not in html.replace(" only-heard", "").replace(" on the ", "").split("<template")[0] or True
+    assert "onclick" not in html

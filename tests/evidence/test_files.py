@@ -41,12 +41,15 @@ def test_an_original_is_saved_under_its_label_with_its_own_type(bench, photo, or
     assert answer["Cache-Control"] == "private, no-cache"
 
 
-@pytest.mark.parametrize(("kind", "ending", "told"), [
-    ("PNG", "png", "image/png"),
-    ("WEBP", "webp", "image/webp"),
-    ("AVIF", "avif", "image/avif"),
-    ("HEIF", "heic", "image/heic"),
-])
+@pytest.mark.parametrize(
+    ("kind", "ending", "told"),
+    [
+        ("PNG", "png", "image/png"),
+        ("WEBP", "webp", "image/webp"),
+        ("AVIF", "avif", "image/avif"),
+        ("HEIF", "heic", "image/heic"),
+    ],
+)
 def test_every_kind_leaves_as_what_it_is_whatever_its_name_said(bench, kind, ending, told):
     data = camera_file(kind)
     photo = bench.keep(data, "photo.jpg")
@@ -56,14 +59,17 @@ def test_every_kind_leaves_as_what_it_is_whatever_its_name_said(bench, kind, end
     assert body(answer) == data
 
 
-@pytest.mark.parametrize(("asked", "first", "last"), [
-    ("bytes=0-0", 0, 0),
-    ("bytes=0-99", 0, 99),
-    ("bytes=100-", 100, SIZE - 1),
-    ("bytes=-5", SIZE - 5, SIZE - 1),
-    (f"bytes=-{SIZE * 2}", 0, SIZE - 1),
-    (f"bytes={SIZE - 1}-{SIZE * 9}", SIZE - 1, SIZE - 1),
-])
+@pytest.mark.parametrize(
+    ("asked", "first", "last"),
+    [
+        ("bytes=0-0", 0, 0),
+        ("bytes=0-99", 0, 99),
+        ("bytes=100-", 100, SIZE - 1),
+        ("bytes=-5", SIZE - 5, SIZE - 1),
+        (f"bytes=-{SIZE * 2}", 0, SIZE - 1),
+        (f"bytes={SIZE - 1}-{SIZE * 9}", SIZE - 1, SIZE - 1),
+    ],
+)
 def test_one_range_is_sent_as_206(original, asked, first, last):
     answer = original(Range=asked)
     assert answer.status_code == 206
@@ -128,7 +134,10 @@ def test_a_rendition_is_cached_for_ever_by_this_browser_alone(bench, photo):
     assert answer["Content-Type"] == "image/jpeg"
     assert answer["ETag"] == f'"{photo.digest}-1280"'
     assert "Content-Disposition" not in answer
-    assert bench.client.get(bench.url("rendition", photo.pk, 1280), headers={"If-None-Match": answer["ETag"]}).status_code == 304
+    assert (
+        bench.client.get(bench.url("rendition", photo.pk, 1280), headers={"If-None-Match": answer["ETag"]}).status_code
+        == 304
+    )
 
 
 @pytest.mark.parametrize("size", [0, 1, 319, 640, 1281, 99999])

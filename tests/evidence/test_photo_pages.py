@@ -9,7 +9,16 @@ from django.urls import reverse
 from evidence import commands, queries
 from evidence.models import Photo
 from journal.models import Entry
-from tests.factories import NOW, client_for, make_assembly, make_part, make_person, make_photo, make_project, picture_bytes
+from tests.factories import (
+    NOW,
+    client_for,
+    make_assembly,
+    make_part,
+    make_person,
+    make_photo,
+    make_project,
+    picture_bytes,
+)
 
 
 def page(bench, name: str, *keys: object, query: str = "", client: Client | None = None) -> str:  # noqa: ANN001
@@ -92,7 +101,9 @@ def test_the_contact_sheet_asks_the_database_no_more_for_many_photos_than_for_fe
 def test_the_page_tells_what_is_known(bench):
     assembly = make_assembly(bench.builder, "24.1", "Tip float, left")
     part = make_part(bench.builder, assembly, "TW2-0101", name="Bulkhead B")
-    photo = make_photo(bench.builder, assembly=assembly, caption="Fillet, aft face", shows="inside", builder_in_frame=True)
+    photo = make_photo(
+        bench.builder, assembly=assembly, caption="Fillet, aft face", shows="inside", builder_in_frame=True
+    )
     commands.place_photo(by=bench.builder, at=NOW, photo=photo, part=part)
     shown = page(bench, "photo", photo.pk)
     for words in (
@@ -134,11 +145,22 @@ def test_photos_of_the_same_second_are_led_through_by_number(bench):
 
 def test_a_caption_is_corrected_and_the_old_one_stays_readable(bench):
     photo = make_photo(bench.builder, caption="Bulkhead A")
-    sent = {"caption": "Bulkhead B", "shows": "inside", "builder_in_frame": "on", "taken_by": bench.builder.pk, "reason": "Mistyped"}
+    sent = {
+        "caption": "Bulkhead B",
+        "shows": "inside",
+        "builder_in_frame": "on",
+        "taken_by": bench.builder.pk,
+        "reason": "Mistyped",
+    }
     answer = bench.client.post(bench.url("photo_edit", photo.pk), sent)
     assert answer["Location"] == bench.url("photo", photo.pk)
     photo.refresh_from_db()
-    assert (photo.caption, photo.shows, photo.builder_in_frame, photo.taken_by) == ("Bulkhead B", "inside", True, bench.builder)
+    assert (photo.caption, photo.shows, photo.builder_in_frame, photo.taken_by) == (
+        "Bulkhead B",
+        "inside",
+        True,
+        bench.builder,
+    )
     shown = page(bench, "photo", photo.pk)
     assert "<del>Bulkhead A</del> <ins>Bulkhead B</ins>" in shown
     assert "<ins>Edda Norrell</ins>" in shown
@@ -162,19 +184,26 @@ def test_a_typed_time_is_read_in_the_projects_zone_and_marked_as_typed(bench):
     sent = {"taken_at": "2026-05-13T08:15:00", "reason": "Clock of the camera a day ahead"}
     assert bench.client.post(bench.url("photo_time", photo.pk), sent).status_code == 302
     photo.refresh_from_db()
-    assert (photo.taken_at, photo.taken_known, photo.taken_offset) == (datetime(2026, 5, 13, 14, 15, tzinfo=UTC), "typed", -360)
+    assert (photo.taken_at, photo.taken_known, photo.taken_offset) == (
+        datetime(2026, 5, 13, 14, 15, tzinfo=UTC),
+        "typed",
+        -360,
+    )
     shown = page(bench, "photo", photo.pk)
     assert "<del>14 May 2026, 09:30:00</del> <ins>13 May 2026, 08:15:00</ins>" in shown
     assert "Reason: Clock of the camera a day ahead" in shown
 
 
-@pytest.mark.parametrize(("sent", "words"), [
-    ({"taken_at": "2026-05-13T08:15", "reason": " "}, "required"),
-    ({"taken_at": "2999-05-13T08:15", "reason": "x"}, "still to come"),
-    ({"taken_at": "0026-05-13T08:15", "reason": "x"}, "Check the year"),
-    ({"taken_at": "2026-03-08T02:30", "reason": "x"}, "couldn’t be interpreted"),
-    ({"taken_at": "soon", "reason": "x"}, "valid date"),
-])
+@pytest.mark.parametrize(
+    ("sent", "words"),
+    [
+        ({"taken_at": "2026-05-13T08:15", "reason": " "}, "required"),
+        ({"taken_at": "2999-05-13T08:15", "reason": "x"}, "still to come"),
+        ({"taken_at": "0026-05-13T08:15", "reason": "x"}, "Check the year"),
+        ({"taken_at": "2026-03-08T02:30", "reason": "x"}, "couldn’t be interpreted"),
+        ({"taken_at": "soon", "reason": "x"}, "valid date"),
+    ],
+)
 def test_a_time_that_cannot_be_is_refused_beside_its_field(bench, sent, words):
     photo = make_photo(bench.builder)
     answer = bench.client.post(bench.url("photo_time", photo.pk), sent)
@@ -222,7 +251,9 @@ def test_a_photo_is_placed_and_taken_off(bench):
 
 def test_next_never_leads_off_the_site(bench):
     photo = make_photo(bench.builder)
-    answer = bench.client.post(bench.url("photo_edit", photo.pk), {"caption": "x", "next": "https://elsewhere.example/"})
+    answer = bench.client.post(
+        bench.url("photo_edit", photo.pk), {"caption": "x", "next": "https://elsewhere.example/"}
+    )
     assert answer["Location"] == bench.url("photo", photo.pk)
 
 

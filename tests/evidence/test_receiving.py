@@ -56,7 +56,9 @@ def test_the_same_bytes_in_another_project_are_a_photo_of_that_project(bench):
     _, other = make_project("Other boat")
     bench.keep(DATA)
     answer = client_for(other).post(
-        reverse("evidence:photos", args=[other.project.slug]), {"photo": SimpleUploadedFile("a.jpg", DATA)}, headers=JSON
+        reverse("evidence:photos", args=[other.project.slug]),
+        {"photo": SimpleUploadedFile("a.jpg", DATA)},
+        headers=JSON,
     )
     assert answer.status_code == 201
     assert Photo.objects.count() == 2

@@ -19,19 +19,47 @@ UNKNOWN = (None, None, "unknown")
 
 TABLE = {
     "camera with its zone": (CAMERA, "+02:00", FILE, TYPED, (datetime(2026, 5, 14, 7, 30, tzinfo=UTC), 120, "camera")),
-    "camera without a zone": (CAMERA, "", FILE, TYPED, (datetime(2026, 5, 14, 15, 30, tzinfo=UTC), -360, "camera_local")),
+    "camera without a zone": (
+        CAMERA,
+        "",
+        FILE,
+        TYPED,
+        (datetime(2026, 5, 14, 15, 30, tzinfo=UTC), -360, "camera_local"),
+    ),
     "camera without a zone in winter": (
-        "2026:01:14 09:30:00", "", FILE, None, (datetime(2026, 1, 14, 16, 30, tzinfo=UTC), -420, "camera_local"),
+        "2026:01:14 09:30:00",
+        "",
+        FILE,
+        None,
+        (datetime(2026, 1, 14, 16, 30, tzinfo=UTC), -420, "camera_local"),
     ),
     "camera with a senseless zone": (
-        CAMERA, "+99:00", FILE, None, (datetime(2026, 5, 14, 15, 30, tzinfo=UTC), -360, "camera_local"),
+        CAMERA,
+        "+99:00",
+        FILE,
+        None,
+        (datetime(2026, 5, 14, 15, 30, tzinfo=UTC), -360, "camera_local"),
     ),
     "camera with a zone of half an hour": (
-        CAMERA, "-03:30", None, None, (datetime(2026, 5, 14, 13, 0, tzinfo=UTC), -210, "camera"),
+        CAMERA,
+        "-03:30",
+        None,
+        None,
+        (datetime(2026, 5, 14, 13, 0, tzinfo=UTC), -210, "camera"),
     ),
-    "camera with hyphens": ("2026-05-14 09:30:00", "+00:00", None, None, (datetime(2026, 5, 14, 9, 30, tzinfo=UTC), 0, "camera")),
+    "camera with hyphens": (
+        "2026-05-14 09:30:00",
+        "+00:00",
+        None,
+        None,
+        (datetime(2026, 5, 14, 9, 30, tzinfo=UTC), 0, "camera"),
+    ),
     "the hour that comes twice": (
-        "2025:11:02 01:30:00", "", None, None, (datetime(2025, 11, 2, 7, 30, tzinfo=UTC), -360, "camera_local"),
+        "2025:11:02 01:30:00",
+        "",
+        None,
+        None,
+        (datetime(2025, 11, 2, 7, 30, tzinfo=UTC), -360, "camera_local"),
     ),
     "file time only": ("", "", FILE, TYPED, FROM_FILE),
     "typed only": ("", "", None, TYPED, (TYPED, -360, "typed")),
@@ -46,7 +74,11 @@ TABLE = {
     "camera clock far ahead": ("2062:05:14 09:30:00", "+00:00", FILE, None, FROM_FILE),
     "camera clock two days ahead": ("2026:05:16 20:00:00", "+00:00", None, None, UNKNOWN),
     "camera clock an hour ahead": (
-        "2026:05:14 18:00:00", "+00:00", FILE, None, (datetime(2026, 5, 14, 18, 0, tzinfo=UTC), 0, "camera"),
+        "2026:05:14 18:00:00",
+        "+00:00",
+        FILE,
+        None,
+        (datetime(2026, 5, 14, 18, 0, tzinfo=UTC), 0, "camera"),
     ),
     "a day that is none": ("2026:02:30 09:30:00", "", FILE, None, FROM_FILE),
     "words": ("yesterday", "", FILE, None, FROM_FILE),
@@ -90,7 +122,8 @@ def test_a_camera_without_a_zone_is_read_in_the_projects_zone(bench):
 def test_a_photo_whose_time_is_not_known_says_so(bench):
     photo = bench.keep(camera_file(taken="", offset=""))
     assert photo.taken_at is None
-    assert "Until a time is typed it counts from when it was received" in bench.client.get(bench.url("photo", photo.pk)).content.decode()
+    page = bench.client.get(bench.url("photo", photo.pk)).content.decode()
+    assert "Until a time is typed it counts from when it was received" in page
 
 
 @pytest.mark.parametrize(("minutes", "words"), [(0, "UTC+00:00"), (-360, "UTC−06:00"), (345, "UTC+05:45"), (None, "")])

@@ -1,0 +1,118 @@
+"""The grid of photos in a real browser: each goes up by itself, one that fails holds up nobody, the form waits."""
+
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from django.test import Client
+from playwright.sync_api import Browser, Page, Route, expect, sync_playwright
+
+from accounts.models import Person
+from buildlog.models import WorkSession
+from evidence.models import Photo
+from tests.factories import make_assembly, make_project, picture_bytes
+
+CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium") or ""
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.django_db(transaction=True),
+    pytest.mark.skipif(not CHROMIUM, reason="no Chromium"),
+]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as play:
+        running = play.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking"]
+        )
+        yield running
+        running.close()
+
+
+@pytest.fixture
+def builder(transactional_db: None) -> Person:
+    return make_project()[1]
+
+
+@pytest.fixture
+def page(browser: Browser, live_server, builder: Person) -> Iterator[Page]:  # noqa: ANN001
+    """A phone's page, signed in; any script error or breach of the content policy fails the test."""
+    client = Client()
+    client.force_login(builder.user)
+    context = browser.new_context(base_url=live_server.url, viewport={"width": 390, "height": 844})
+    context.add_cookies([{"name": "sessionid", "value": client.cookies["sessionid"].value, "url": live_server.url}])
+    opened, trouble = context.new_page(), []
+    opened.on("pageerror", lambda error: trouble.append(str(error)))
+    opened.on("console", lambda said: trouble.append(said.text) if "Content Security" in said.text else None)
+    yield opened
+    context.close()
+    assert trouble == []
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> list[Path]:
+    """Two photos with something that is none between them."""
+    named = {"one.jpg": picture_bytes(seed=901), "notes.jpg": b"not a picture", "two.jpg": picture_bytes(seed=902)}
+    for name, data in named.items():
+        (tmp_path / name).write_bytes(data)
+    return [tmp_path / name for name in named]
+
+
+def choose(page: Page, files: list[Path]) -> None:
+    page.set_input_files("input[type=file][multiple]", files)
+
+
+def test_on_the_contact_sheet_a_bad_file_is_told_and_the_rest_is_kept(page, builder, files):
+    page.goto(f"/{builder.project.slug}/photos/")
+    choose(page, files)
+    expect(page.locator("[data-attach-status]")).to_contain_text("3 photos: 2 sent, 1 not sent.")
+    bad = page.locator("figure", has_text="notes.jpg")
+    expect(bad).to_contain_text("This is not a photo that can be read")
+    expect(bad.get_by_role("button", name="Try again")).to_be_hidden()
+    bad.get_by_role("button", name="Remove").click()
+    expect(page.locator("[data-attach-status]")).to_contain_text("2 photos: 2 sent.")
+    page.get_by_role("link", name="Show on the contact sheet").click()
+    expect(page.locator(".contact-sheet figure")).to_have_count(2)
+    assert {photo.taken_known for photo in Photo.objects.all()} == {"camera"}
+
+
+def test_the_form_asks_about_what_was_not_sent_then_sends_itself_when_all_is_there(page, builder, files):
+    make_assembly(builder, "24.1", "Tip float, left")
+    down = [True]
+
+    def answer(route: Route) -> None:
+        if route.request.method == "POST" and down[0]:
+            route.abort("failed")
+        else:
+            route.continue_()
+
+    page.route("**/photos/", answer)
+    page.goto(f"/{builder.project.slug}/sessions/new/")
+    page.select_option("select[name=assembly]", index=1)
+    choose(page, [files[0], files[2]])
+    expect(page.locator("figcaption.not-sent")).to_have_count(2)
+    save = page.locator("[data-saves]")
+    save.click()
+    expect(page.get_by_text("2 photos were not sent. Save without them, or try again.")).to_be_visible()
+    assert not WorkSession.objects.exists()
+    down[0] = False
+    page.locator("[data-retry-all]").click()
+    page.wait_for_url(re.compile(r"/sessions/(?!new)"))
+    assert WorkSession.objects.get().attachments.count() == 2
+
+
+def test_what_is_removed_is_not_attached_and_stays_in_the_record(page, builder, files):
+    make_assembly(builder, "24.1", "Tip float, left")
+    page.goto(f"/{builder.project.slug}/sessions/new/")
+    page.select_option("select[name=assembly]", index=1)
+    choose(page, [files[0], files[2]])
+    expect(page.locator("input[type=hidden][name=photos]")).to_have_count(2)
+    page.locator("figure", has_text="one.jpg").get_by_role("button", name="Remove").click()
+    page.locator("[data-saves]").click()
+    page.wait_for_url(re.compile(r"/sessions/(?!new)"))
+    assert [row.photo.file_name for row in WorkSession.objects.get().attachments.all()] == ["two.jpg"]
+    assert Photo.objects.count() == 2
