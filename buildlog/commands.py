@@ -25,13 +25,12 @@ Shares = Sequence[tuple[Assembly, int]]
 def start_timer(*, by: Person, at: datetime, project: Project, assembly: Assembly, request_id: str = "", people: Sequence[Person] = ()) -> WorkSession:
     """Start a session without an end. Whoever's timer still runs is taken off that one first, which is how one switches."""
     take_turn(project.pk)
-    known = WorkSession.objects.filter(request_id=request_id).first() if request_id else None
+    known = sent_before(project, request_id) if request_id else None
     if known is not None:
         return known
     at = at.replace(microsecond=0)
     people = list(people) or [by]
-    for person in people:
-        leave_running(by=by, at=at, person=person)
+    at = max(leave_running(by=by, at=at, person=person) for person in people)
     session = WorkSession(
         project=project,
         number=queries.next_number(project),
@@ -49,17 +48,23 @@ def start_timer(*, by: Person, at: datetime, project: Project, assembly: Assembl
     return session
 
 
-def leave_running(*, by: Person, at: datetime, person: Person) -> None:
-    """Take a person off the timer that runs for him; the timer stops with its last person."""
+def sent_before(project: Project, request_id: str) -> WorkSession | None:
+    """The session that came of this request when it was sent before."""
+    known = WorkSession.objects.filter(request_id=request_id).first()
+    if known is not None and known.project_id != project.pk:
+        raise Refusal("request_reused", "This entry was sent before for another project. Reload the page and send it again.")
+    return known
+
+
+def leave_running(*, by: Person, at: datetime, person: Person) -> datetime:
+    """Take a person off the timer that runs for him, and say from when he is free: a second later where he just started."""
+    if queries.runs_elsewhere(person):
+        raise Refusal("runs_elsewhere", f"{person.name}'s timer runs in another project. Stop it there first.")
     running = queries.running_of(person)
     if running is None:
-        return
-    if running.project_id != by.project_id:
-        raise Refusal("runs_elsewhere", f"{person.name}'s timer runs in another project. Stop it there first.")
-    if running.people.filter(ended_at__isnull=True).exclude(person=person).exists():
-        leave_timer(by=by, at=at, session=running, person=person)
-    else:
-        stop_timer(by=by, at=at, session=running)
+        return at
+    left = leave_timer(by=by, at=at, session=running, person=person)
+    return max(at, left.people.get(person=person).ended_at)
 
 
 @transaction.atomic
@@ -69,9 +74,8 @@ def stop_timer(*, by: Person, at: datetime, session: WorkSession) -> WorkSession
     session = WorkSession.objects.select_related("project").get(pk=session.pk)
     if not session.running:
         return session
-    at = after_start(session, at)
+    at = at.replace(microsecond=0)
     end_break_of(session, at)
-    session.ended_at = at
     session.break_since = None
     for row in session.people.filter(ended_at__isnull=True):
         close_row(row, at)
@@ -80,15 +84,9 @@ def stop_timer(*, by: Person, at: datetime, session: WorkSession) -> WorkSession
     return session
 
 
-def after_start(session: WorkSession, at: datetime) -> datetime:
-    """A stopping time in whole seconds, at least one second after the start (two taps in one second are one second of work)."""
-    at = at.replace(microsecond=0)
-    return at if hours.elapsed(session.started_at, at) > 0 else session.started_at.replace(microsecond=0) + timedelta(seconds=1)
-
-
 def close_row(row: SessionPerson, at: datetime) -> None:
-    """End one person's time in a session at `at`, or at his start if he came later."""
-    row.ended_at = max(at, row.started_at)
+    """End one person's time in a session, at least a second after he came: two taps in one second are one second of work."""
+    row.ended_at = max(at, row.started_at + timedelta(seconds=1))
     passed = hours.elapsed(row.started_at, row.ended_at)
     row.break_seconds = min(row.break_seconds, passed)
     row.labor_seconds = passed - row.break_seconds
@@ -105,13 +103,12 @@ def end_break_of(session: WorkSession, at: datetime) -> None:
 
 
 def settle(session: WorkSession) -> None:
-    """Make the sums of an ended session follow from its people and weights, to the second (rules R1, R2)."""
-    session.labor_seconds = sum(row.labor_seconds for row in session.people.all())
+    """Make end and sums of a stopped session follow from its people and weights, to the second (rules R1, R2)."""
+    rows = list(session.people.all())
+    session.ended_at = max(row.ended_at for row in rows)
+    session.labor_seconds = sum(row.labor_seconds for row in rows)
     session.save(update_fields=["ended_at", "break_since", "labor_seconds"])
-    shares = list(session.shares.order_by("-weight", "id"))
-    for share, seconds in zip(shares, hours.split(session.labor_seconds, [share.weight for share in shares]), strict=True):
-        share.seconds = seconds
-        share.save(update_fields=["seconds"])
+    replace_shares(session, [(share.assembly, share.weight) for share in session.shares.select_related("assembly")])
 
 
 @transaction.atomic
@@ -140,15 +137,17 @@ def end_break(*, by: Person, at: datetime, session: WorkSession) -> WorkSession:
 
 @transaction.atomic
 def join_timer(*, by: Person, at: datetime, session: WorkSession, person: Person) -> WorkSession:
-    """Let one more person work in a running session from now on."""
+    """Let one more person work in a running session from now on; a second tap changes nothing."""
     take_turn(session.project_id)
     session.refresh_from_db()
     if not session.running:
         raise Refusal("not_running", "This timer has been stopped. Start a new one.")
-    if session.people.filter(person=person).exists():
-        raise Refusal("in_already", f"{person.name} is in this session already.")
-    at = at.replace(microsecond=0)
-    leave_running(by=by, at=at, person=person)
+    row = session.people.filter(person=person).first()
+    if row is not None and row.ended_at is None:
+        return session
+    if row is not None:
+        raise Refusal("left_before", f"{person.name} left this session before. Start a new timer for the second stretch.")
+    at = leave_running(by=by, at=at.replace(microsecond=0), person=person)
     SessionPerson(session=session, person=person, started_at=max(at, session.started_at)).save(force_insert=True)
     record_change(project=session.project_id, by=by, at=at, verb="timer.joined", subject=session)
     return session
@@ -164,7 +163,7 @@ def leave_timer(*, by: Person, at: datetime, session: WorkSession, person: Perso
         return session
     if not session.people.filter(ended_at__isnull=True).exclude(pk=row.pk).exists():
         return stop_timer(by=by, at=at, session=session)
-    at = after_start(session, at)
+    at = at.replace(microsecond=0)
     if session.break_since is not None:
         row.break_seconds += max(0, hours.elapsed(max(session.break_since, row.started_at), at))
     close_row(row, at)
@@ -189,29 +188,26 @@ def log_session(
 ) -> tuple[WorkSession, bool]:
     """Log a session that has ended, and say whether it is new; the same request twice is one session."""
     take_turn(project.pk)
-    known = WorkSession.objects.filter(request_id=request_id).first()
+    known = sent_before(project, request_id)
     if known is not None:
-        if known.project_id != project.pk:
-            raise Refusal("request_reused", "This entry was sent before for another project. Reload the page and send it again.")
         return known, False
     rules.check_worked(worked, at)
     rules.check_shares([(assembly.pk, weight) for assembly, weight in shares])
-    end = max(stretch.end for stretch in worked)
     session = WorkSession(
         project=project,
         number=queries.next_number(project),
         request_id=request_id,
         started_at=min(stretch.start for stretch in worked),
-        ended_at=end,
+        ended_at=max(stretch.end for stretch in worked),
         kind=kind,
         work=work,
         note=note,
         place=place,
-        source=rules.source(end.astimezone(project.zone).date(), at.astimezone(project.zone).date()),
         labor_seconds=sum(stretch.labor for stretch in worked),
         entered_at=at,
         entered_by=by,
     )
+    session.source = source_of(session)
     session.save(force_insert=True)
     write_parts(session, worked, shares, photos)
     record_change(project=project.pk, by=by, at=at, verb="session.logged", subject=session)
@@ -220,16 +216,21 @@ def log_session(
 
 def write_parts(session: WorkSession, worked: Sequence[Worked], shares: Shares, photos: Sequence[Photo]) -> None:
     """Write the rows below a new session and hold them, so that its state need not be read back."""
-    ordered = sorted(shares, key=lambda share: -share[1])
-    seconds = hours.split(session.labor_seconds, [weight for _, weight in ordered])
     session.held = {
         "people": SessionPerson.objects.bulk_create([person_row(session, stretch) for stretch in worked]),
         "shares": SessionShare.objects.bulk_create(
-            SessionShare(session=session, assembly=assembly, weight=weight, seconds=part)
-            for (assembly, weight), part in zip(ordered, seconds, strict=True)
+            SessionShare(session=session, assembly=assembly, weight=weight, seconds=seconds)
+            for assembly, weight, seconds in split_over(session.labor_seconds, shares)
         ),
         "attachments": SessionPhoto.objects.bulk_create([SessionPhoto(session=session, photo=photo) for photo in photos]),
     }
+
+
+def split_over(seconds: int, shares: Shares) -> list[tuple[Assembly, int, int]]:
+    """Each assembly with its weight and seconds (rule R2), in an order of their own: the same shares split the same again."""
+    ordered = sorted(shares, key=lambda share: (-share[1], share[0].pk))
+    parts = hours.split(seconds, [weight for _, weight in ordered])
+    return [(assembly, weight, part) for (assembly, weight), part in zip(ordered, parts, strict=True)]
 
 
 def person_row(session: WorkSession, stretch: Worked) -> SessionPerson:
@@ -261,7 +262,8 @@ def correct_session(
     """Change a session that has ended. The old values stay readable in the journal with the reason.
 
     `seen` is the token of the version that the person had before him; when somebody else changed it since, nothing is
-    written and the refusal says so. A timer's first description (its words, photos, kind) needs no reason.
+    written and the refusal says so. A timer's first description (its words, photos, kind) needs no reason. Whether it is
+    a late entry (rule R6) follows from the day worked and the day it was first entered.
     """
     take_turn(session.project_id)
     session = WorkSession.objects.select_related("project").get(pk=session.pk)
@@ -269,6 +271,8 @@ def correct_session(
         raise Refusal("withdrawn", "This session was withdrawn. Log a new one.")
     if seen and seen != version_of(session):
         raise Refusal("changed_elsewhere", "Somebody changed this session since you opened it. Compare, then save again.")
+    if not reason.strip() and queries.is_described(session):
+        raise Refusal("no_reason", "Say why it is corrected. The old values stay beside the new ones.", "reason")
     rules.check_worked(worked, at)
     rules.check_shares([(assembly.pk, weight) for assembly, weight in shares])
     for name, value in words.items():
@@ -277,13 +281,20 @@ def correct_session(
     session.ended_at = max(stretch.end for stretch in worked)
     session.break_since = None
     session.labor_seconds = sum(stretch.labor for stretch in worked)
-    session.save(update_fields=["started_at", "ended_at", "break_since", "labor_seconds", *words])
+    session.source = source_of(session)
+    session.save(update_fields=["started_at", "ended_at", "break_since", "labor_seconds", "source", *words])
     replace_people(session, worked)
     replace_shares(session, shares)
     if photos is not None:
         replace_photos(session, photos)
     record_change(project=session.project_id, by=by, at=at, verb="session.corrected", subject=session, reason=reason)
     return session
+
+
+def source_of(session: WorkSession) -> str:
+    """How fresh an entry is, from the local dates of its end and of its entering (rule R6)."""
+    zone = session.project.zone
+    return rules.source(session.ended_at.astimezone(zone).date(), session.entered_at.astimezone(zone).date())
 
 
 def version_of(session: WorkSession) -> str:
@@ -303,15 +314,13 @@ def replace_people(session: WorkSession, worked: Sequence[Worked]) -> None:
 def replace_shares(session: WorkSession, shares: Shares) -> None:
     """Make the shares of a session those given, split anew to the second."""
     session.shares.exclude(assembly__in=[assembly for assembly, _ in shares]).delete()
-    ordered = sorted(shares, key=lambda share: -share[1])
-    seconds = hours.split(session.labor_seconds, [weight for _, weight in ordered])
-    for (assembly, weight), part in zip(ordered, seconds, strict=True):
-        SessionShare.objects.update_or_create(session=session, assembly=assembly, defaults={"weight": weight, "seconds": part})
+    for assembly, weight, seconds in split_over(session.labor_seconds, shares):
+        SessionShare.objects.update_or_create(session=session, assembly=assembly, defaults={"weight": weight, "seconds": seconds})
 
 
 def replace_photos(session: WorkSession, photos: Sequence[Photo]) -> None:
-    """Make the photos attached to a session those given; the photos themselves all stay in the record."""
-    session.attachments.exclude(photo__in=photos).delete()
+    """Make the photos attached to a session those given. All photos stay in the record, and a withdrawn one its place here."""
+    session.attachments.filter(photo__withdrawn_at__isnull=True).exclude(photo__in=photos).delete()
     have = set(session.attachments.values_list("photo", flat=True))
     SessionPhoto.objects.bulk_create([SessionPhoto(session=session, photo=photo) for photo in photos if photo.pk not in have])
 
@@ -332,14 +341,4 @@ def attach_photos(*, by: Person, at: datetime, session: WorkSession, photos: Seq
     if new:
         SessionPhoto.objects.bulk_create(new)
         record_change(project=session.project_id, by=by, at=at, verb="session.photos_attached", subject=session)
-    return session
-
-
-@transaction.atomic
-def detach_photo(*, by: Person, at: datetime, session: WorkSession, photo: Photo) -> WorkSession:
-    """Take a photo off a session; the photo itself stays in the record."""
-    take_turn(session.project_id)
-    gone, _ = session.attachments.filter(photo=photo).delete()
-    if gone:
-        record_change(project=session.project_id, by=by, at=at, verb="session.photo_detached", subject=session)
     return session

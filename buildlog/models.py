@@ -69,14 +69,25 @@ class WorkSession(Record):
 
     @property
     def off_seconds(self) -> int:
-        """Breaks of a running session that are over, for whoever has been in it from the start (seconds)."""
-        return min((row.break_seconds for row in self.people.all() if row.ended_at is None), default=0)
+        """Breaks of a running session that are over, as whoever was there for most of them has them (seconds)."""
+        return max((row.break_seconds for row in self.people.all()), default=0)
 
     @property
     def elapsed_now(self) -> int:
         """Seconds a running session has run, breaks taken off; it stands still during a break."""
         until = self.break_since or timezone.now()
         return max(0, int((until - self.started_at).total_seconds()) - self.off_seconds)
+
+    @property
+    def too_long(self) -> bool:
+        """Whether a timer was forgotten: nobody works for more than a day."""
+        return self.ended_at is not None and self.ended_at - self.started_at > rules.LONGEST
+
+    @property
+    def photos(self) -> list[Photo]:
+        """The standing photos attached, in the order of their numbers."""
+        photos = [attachment.photo for attachment in self.attachments.all()]
+        return sorted((photo for photo in photos if not photo.withdrawn), key=lambda photo: photo.number)
 
     @property
     def late(self) -> bool:

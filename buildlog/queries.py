@@ -12,6 +12,7 @@ from accounts.models import Person, Project
 from accounts.rules import BUILDER, PAID, ROLES
 from buildlog import rules
 from buildlog.models import SessionPerson, SessionPhoto, SessionShare, WorkSession
+from buildlog.rules import LONGEST
 from calc import hours
 from evidence.models import Photo
 from journal.models import Entry
@@ -50,16 +51,15 @@ def is_described(session: WorkSession) -> bool:
 
 
 def overlaps_of(session: WorkSession) -> "list[Overlap]":
-    """The overlaps that this session has a part in."""
+    """The overlaps that this session has a part in: only its people and its hours are read."""
     if session.withdrawn or session.ended_at is None:
         return []
-    mine = [row.person_id for row in session.people.all()]
-    near = [
-        stretch
-        for stretch in work(session.project, mine)
-        if stretch.ended_at > session.started_at and stretch.started_at < session.ended_at
-    ]
-    return [overlap for overlap in overlaps(near) if session.pk in {overlap.first, overlap.second}]
+    people = [row.person_id for row in (session.held or {}).get("people") or session.people.all()]
+    near = work(session.project, people, since=session.started_at - LONGEST, until=session.ended_at)
+    mine = {stretch.person: stretch for stretch in near if stretch.session == session.pk}
+    others = (stretch for stretch in near if stretch.session != session.pk)
+    pairs = (sorted((other, mine[other.person]), key=lambda one: one.started_at) for other in others)
+    return [overlap for first, second in pairs if (overlap := overlap_of(first, second)).end > overlap.start]
 
 
 def whole() -> list[Prefetch]:
@@ -67,10 +67,7 @@ def whole() -> list[Prefetch]:
     return [
         Prefetch("people", SessionPerson.objects.select_related("person")),
         Prefetch("shares", SessionShare.objects.select_related("assembly")),
-        Prefetch(
-            "attachments",
-            SessionPhoto.objects.filter(photo__withdrawn_at__isnull=True).select_related("photo").order_by("photo__number"),
-        ),
+        Prefetch("attachments", SessionPhoto.objects.select_related("photo")),
     ]
 
 
@@ -89,6 +86,14 @@ def running_of(person: Person) -> WorkSession | None:
     )
 
 
+def runs_elsewhere(person: Person) -> bool:
+    """Whether a timer runs for the same account in another project."""
+    if person.user_id is None:
+        return False
+    rows = SessionPerson.objects.filter(person__user=person.user_id, ended_at__isnull=True)
+    return rows.filter(session__withdrawn_at__isnull=True).exclude(session__project=person.project_id).exists()
+
+
 def running(project: Project) -> QuerySet[WorkSession]:
     """All timers that run in a project, the oldest first."""
     return WorkSession.objects.running().filter(project=project).prefetch_related(*whole()).order_by("started_at")
@@ -96,7 +101,7 @@ def running(project: Project) -> QuerySet[WorkSession]:
 
 def photos_of(session: WorkSession) -> list[Photo]:
     """The standing photos attached to a session that was fetched `whole()`."""
-    return [attachment.photo for attachment in session.attachments.all()]
+    return session.photos
 
 
 def photos_on(assemblies: Iterable[str]) -> QuerySet[Photo]:
@@ -235,8 +240,16 @@ class Work:
     labor: int
 
 
-def work(project: Project, people: Iterable[str] | None = None, since: datetime | None = None) -> list[Work]:
-    """Every person's stretch in every counted session of a project (of these people, from then on), by start: one query."""
+def work(
+    project: Project,
+    people: Iterable[str] | None = None,
+    since: datetime | None = None,
+    until: datetime | None = None,
+) -> list[Work]:
+    """Every person's stretch in every counted session of a project, by start: one query.
+
+    Of these `people` only, and of those that began from `since` on and before `until`, where given.
+    """
     counted = SessionPerson.objects.filter(
         session__project=project, session__withdrawn_at__isnull=True, session__ended_at__isnull=False
     )
@@ -244,6 +257,8 @@ def work(project: Project, people: Iterable[str] | None = None, since: datetime 
         counted = counted.filter(person__in=list(people))
     if since is not None:
         counted = counted.filter(started_at__gte=since)
+    if until is not None:
+        counted = counted.filter(started_at__lt=until)
     rows = (
         counted
         .order_by("started_at", "id")
@@ -282,14 +297,22 @@ def by_person(stretches: Iterable[Work]) -> list[PersonHours]:
     return sorted(rows, key=lambda row: (-row.counted, row.name))
 
 
+def overlap_of(first: Work, second: Work) -> Overlap:
+    """What two stretches of one person have in common, the earlier one given first; it ends before it starts if nothing."""
+    end = min(first.ended_at, second.ended_at)
+    return Overlap(
+        second.person, second.name, first.session, first.number, second.session, second.number, second.started_at, end
+    )
+
+
 def overlaps(stretches: Iterable[Work]) -> list[Overlap]:
     """Every pair of one person's sessions that overlap, by time."""
     found, open_by_person = [], defaultdict(list)
     for now in sorted(stretches, key=lambda s: s.started_at):
         before = [s for s in open_by_person[now.person] if s.ended_at > now.started_at]
         found += [
-            Overlap(now.person, now.name, s.session, s.number, now.session, now.number, now.started_at, min(s.ended_at, now.ended_at))
-            for s in before
+            overlap_of(earlier, now)
+            for earlier in before
         ]
         open_by_person[now.person] = [*before, now]
     return [overlap for overlap in found if overlap.end > overlap.start]
@@ -413,7 +436,7 @@ def weeks_before(week: date, count: int) -> list[date]:
 
 
 def weekly_average(by_week: dict[date, int], this_week: date) -> int:
-    """Seconds a week over the twelve full weeks before this one, or over those since the first work; idle weeks count."""
+    """Seconds a week over the twelve full weeks before this one, or those since the first work; idle weeks count."""
     first = min(by_week, default=this_week)
     full = [week for week in weeks_before(this_week, WEEKS) if week >= first]
     return round(sum(by_week.get(week, 0) for week in full) / len(full)) if full else 0

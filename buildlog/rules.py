@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
 from calc import hours
 from foundation.refusal import Refusal
@@ -74,6 +74,20 @@ def check_stretch(stretch: Worked, now: datetime) -> None:
         raise Refusal("in_future", f"{stretch.name}: the end lies in the future. Check date and time.", "ended")
     if stretch.breaks < 0 or stretch.unattended < 0 or stretch.breaks + stretch.unattended > passed:
         raise Refusal("too_much_off", f"{stretch.name}: breaks and unattended time are longer than the session.", "breaks")
+
+
+def day_of_own_start(clock: time, start: datetime, end: datetime) -> date:
+    """The day on which a person came at `clock` to work that went from `start` to `end` (local times).
+
+    It is the day of the start; where the work went past midnight, the nearer one of the two days.
+    """
+    first, last = start.replace(tzinfo=None), end.replace(tzinfo=None)
+
+    def away(day: date) -> timedelta:
+        came = datetime.combine(day, clock)
+        return max(first - came, came - last, timedelta())
+
+    return min(first.date(), last.date(), key=away)
 
 
 def check_shares(weights: Sequence[tuple[str, int]]) -> None:

@@ -7,10 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
-from typing import TypeVar
 from zoneinfo import ZoneInfo
-
-Key = TypeVar("Key")
 
 HOUR = 3600
 
@@ -120,10 +117,11 @@ class Rolled:
         return self.own + self.below
 
 
-def roll_up(parents: Mapping[Key, Key | None], own: Mapping[Key, int]) -> dict[Key, Rolled]:
+def roll_up[Key](parents: Mapping[Key, Key | None], own: Mapping[Key, int]) -> dict[Key, Rolled]:
     """Own, below and total for every node of a forest, in one pass over it (rule R4).
 
-    `parents` gives each node its parent (None at the top), in any order. Raises ValueError on a cycle or an unknown parent.
+    `parents` gives each node its parent (None at the top), in any order. Raises ValueError on a cycle or an unknown
+    parent.
     """
     children = dict.fromkeys(parents, 0)
     for node, parent in parents.items():

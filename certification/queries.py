@@ -4,6 +4,7 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -255,7 +256,7 @@ def with_corrections(project: Project, sessions: list[WorkSession]) -> Iterable[
 def corrections(entries: list[Entry], zone: ZoneInfo) -> list[dict[str, Any]]:
     """Changes after the first description, each with the old values."""
     found = []
-    for before, entry in zip(entries, entries[1:], strict=False):
+    for before, entry in pairwise(entries):
         if entry.verb in NOT_CORRECTIONS or (entry.verb == "session.corrected" and not entry.reason):
             continue
         changes = [

@@ -20,7 +20,9 @@ def draw_pack(key: str) -> None:
     except pages.CannotDraw as trouble:
         mark_failed(key, str(trouble))
         return
-    except Exception as trouble:  # a fault of the program: somebody waits for this file and has to see that none will come
+    except (
+        Exception
+    ) as trouble:  # a fault of the program: somebody waits for this file and has to see that none will come
         mark_failed(key, f"The program failed while drawing ({type(trouble).__name__}). Nothing was lost; report it.")
         raise
     with path.open("rb") as file:

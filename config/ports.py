@@ -46,3 +46,10 @@ def answers(host: str, port: int) -> bool:
             return True
     except OSError:
         return False
+
+
+def free_port() -> int:
+    """A port of the loopback address that nothing listens on at this moment."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]

@@ -52,6 +52,7 @@ MOST_PIXELS = 60_000_000
 
 # A form without scripts sends all files in one request; this many of the largest size at most.
 MOST_AT_ONCE = 20
+MB = 1024 * 1024
 # Names, keys and boundaries around the files of a request, in bytes.
 AROUND_FILES = 64 * 1024
 
@@ -69,14 +70,14 @@ def check_size(size: int, most: int) -> None:
     if size == 0:
         raise Refusal("empty", "The file is empty (0 bytes). Take or choose the photo again.", "photo")
     if size > most:
-        raise Refusal("too_large", f"The file has {size / 1e6:.0f} MB; at most {most / 1e6:.0f} MB are taken.", "photo")
+        raise Refusal("too_large", f"The file has {size / MB:.1f} MB; at most {most / MB:.0f} MB are taken.", "photo")
 
 
 def check_request(length: int, most: int, files: int = 1) -> None:
     """Refuse a request, before it is read, whose length in bytes shows that its files are too large."""
     if length > files * most + AROUND_FILES:
         words = "The photo is too large" if files == 1 else "These are too many photos at once; send fewer"
-        raise Refusal("too_large", f"{words}. At most {most / 1e6:.0f} MB are taken for each.", "photo")
+        raise Refusal("too_large", f"{words}. At most {most / MB:.0f} MB are taken for each.", "photo")
 
 
 def check_pixels(kind: str, width: int, height: int) -> None:

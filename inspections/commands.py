@@ -8,7 +8,6 @@ from django.db import transaction
 
 from accounts.models import Person, Project
 from accounts.queries import authority_of
-from buildlog import queries as work
 from evidence.models import Photo
 from foundation.refusal import Refusal
 from inspections import queries, rules
@@ -20,15 +19,17 @@ from journal.models import Signature
 from parts.models import Assembly
 
 STATEMENT = (
-    "I looked at what is listed here as far as the record and the open area show it, and found nothing that speaks against closing "
-    "it. The plan, the maker's data and the local rules decide."
+    "I looked at what is listed here as far as the record and the open area show it, and found nothing that speaks "
+    "against closing it. The plan, the maker's data and the local rules decide."
 )
 
 
 def judged(area: Area) -> JudgedArea:
     """The area as it stands in the database now, judged."""
-    rows = queries.areas(area.project).filter(pk=area.pk)
-    return queries.judged(area.project, rows)[0]
+    rows = queries.judged(area.project, queries.areas(area.project).filter(pk=area.pk))
+    if not rows:
+        raise Refusal("withdrawn", "This area was withdrawn.")
+    return rows[0]
 
 
 @transaction.atomic
@@ -68,9 +69,12 @@ def correct_area(*, by: Person, at: datetime, area: Area, reason: str = "", **va
     take_turn(area.project_id)
     refuse_closed(area)
     check_number(area.project, values.get("number", area.number), but=area)
-    for name, value in values.items():
+    changed = {name: value for name, value in values.items() if getattr(area, name) != value}
+    if not changed:
+        return area
+    for name, value in changed.items():
         setattr(area, name, value)
-    area.save(update_fields=list(values))
+    area.save(update_fields=list(changed))
     record_change(project=area.project_id, by=by, at=at, verb="area.corrected", subject=area, reason=reason)
     return area
 
@@ -80,7 +84,12 @@ def ask_for(*, by: Person, at: datetime, area: Area, **values: Any) -> Requireme
     """Add one requirement to a gate, behind the others."""
     take_turn(area.project_id)
     refuse_closed(area)
-    last = area.requirements.filter(dropped_at__isnull=True).order_by("-position").values_list("position", flat=True).first()
+    last = (
+        area.requirements.filter(dropped_at__isnull=True)
+        .order_by("-position")
+        .values_list("position", flat=True)
+        .first()
+    )
     requirement = Requirement(area=area, position=(last or 0) + 1, **values)
     requirement.save(force_insert=True)
     record_change(project=area.project_id, by=by, at=at, verb="area.item_added", subject=area)
@@ -93,6 +102,7 @@ def drop_requirement(*, by: Person, at: datetime, requirement: Requirement, reas
     area = requirement.area
     take_turn(area.project_id)
     refuse_closed(area)
+    refuse_dropped(requirement)
     if not reason.strip():
         raise Refusal("no_reason", "Say why this is no longer asked for. The reason stays with the area.", "reason")
     requirement.dropped_at = at
@@ -103,11 +113,19 @@ def drop_requirement(*, by: Person, at: datetime, requirement: Requirement, reas
 
 @transaction.atomic
 def show_photo(*, by: Person, at: datetime, requirement: Requirement, photo: Photo) -> Exhibit:
-    """Put a photo in place for a requirement; twice does nothing. One sent after closing may still serve (rule R14)."""
+    """Put a photo in place for a requirement; twice does nothing.
+
+    A closed area takes a photo that was taken before the closing and sent later, and no other (rule R14).
+    """
     area = requirement.area
     take_turn(area.project_id)
+    refuse_dropped(requirement)
     if requirement.kind != rules.PHOTO:
         raise Refusal("not_a_photo_item", "This item does not ask for a photo.")
+    now = judged(area)
+    fault = rules.photo_fault(queries.photo_facts(photo), now.since, now.closing.closed_at if now.closing else None)
+    if fault:
+        raise Refusal("does_not_count", f"{photo.label} {fault}, so it does not count here.")
     exhibit, is_new = Exhibit.objects.get_or_create(requirement=requirement, photo=photo, defaults={"at": at, "by": by})
     if is_new:
         record_change(project=area.project_id, by=by, at=at, verb="area.photo_shown", subject=area)
@@ -126,14 +144,22 @@ def take_away_photo(*, by: Person, at: datetime, exhibit: Exhibit) -> None:
 
 @transaction.atomic
 def answer_check(*, by: Person, at: datetime, requirement: Requirement, answer: str, reason: str = "") -> Answer:
-    """Answer a check; earlier answers stay beside it."""
+    """Answer a check; earlier answers stay beside it.
+
+    The same person saying the same again, by a second tap, adds nothing.
+    """
     area = requirement.area
     take_turn(area.project_id)
     refuse_closed(area)
+    refuse_dropped(requirement)
     if requirement.kind != rules.CHECK:
         raise Refusal("not_a_check", "This item is not a check.")
     if answer == "na" and not reason.strip():
         raise Refusal("no_reason", "Say why this check does not apply.", "reason")
+    last, since = queries.latest_answer(requirement), judged(area).since
+    same = last is not None and (last.answer, last.reason, last.by_id) == (answer, reason.strip(), by.pk)
+    if same and (since is None or last.at >= since):
+        return last
     row = Answer(requirement=requirement, answer=answer, reason=reason.strip(), at=at, by=by)
     row.save(force_insert=True)
     record_change(project=area.project_id, by=by, at=at, verb="area.check_answered", subject=area)
@@ -141,18 +167,31 @@ def answer_check(*, by: Person, at: datetime, requirement: Requirement, answer: 
 
 
 @transaction.atomic
-def sign_area(*, by: Person, at: datetime, area: Area, statement: str = STATEMENT, shown_by: str = "password") -> Signature:
+def sign_area(
+    *,
+    by: Person,
+    at: datetime,
+    area: Area,
+    statement: str = STATEMENT,
+    shown_by: str = "password",
+    seen: str | None = None,
+) -> Signature:
     """Sign for an area: the signature stores everything it covers with its digest (rule R30).
 
-    The caller has made sure who is signing and says how in `shown_by`. A signer who worked on the assembly himself is
-    marked as self-inspected (rule R24).
+    The caller has made sure who is signing and says how in `shown_by`. `seen` is the digest of what the signer had
+    before him (`queries.seen`): nobody signs what was changed while he read. A signer who worked on the assembly, or on
+    anything below it, is marked as self-inspected (rule R24).
     """
     take_turn(area.project_id)
     now = judged(area)
-    roles = [item.asked.role for item in now.gate.items if item.asked.kind == rules.SIGN_OFF]
-    if not roles:
-        raise Refusal("no_sign_off", "This gate asks for no sign-off.")
-    rules.check_sign(now.gate, by.role if by.role in roles else roles[0], by.role)
+    rules.check_sign(now.gate, by.role)
+    if any(one.signature.person == by.pk and not one.void and not one.changes for one in now.signed):
+        raise Refusal("signed_already", "You signed this already, and nothing was changed since.")
+    covers = queries.covers(now)
+    if seen is not None and seen != queries.seen(covers):
+        raise Refusal(
+            "changed_meanwhile", "Something listed here was changed while you read. Read it again, then sign."
+        )
     return journal.sign(
         project=area.project_id,
         by=by,
@@ -163,20 +202,21 @@ def sign_area(*, by: Person, at: datetime, area: Area, statement: str = STATEMEN
         certificate=(by.certificate_kind, by.certificate_number),
         shown_by=shown_by,
         statement=statement,
-        self_inspected=by.pk in work.workers_on(queries.below(area.project, area.assembly_id)),
-        covers=queries.covers(now.area),
+        self_inspected=queries.worked_on(by, area.project, area),
+        covers=covers,
     )
 
 
 @transaction.atomic
 def close_area(*, by: Person, at: datetime, area: Area, reason: str = "") -> Closing:
-    """Close an area for good or put its panel on; refused or asked for a reason while something is missing (rule R22)."""
+    """Close an area for good or put its panel on.
+
+    Refused, or asked for a reason that stays, while something is missing (rule R22).
+    """
     take_turn(area.project_id)
     now = judged(area)
     rules.check_close(now.gate, authority_of(area.project).closing, reason)
-    missing = [f"{item.asked.position} {item.asked.words}" for item in now.gate.missing]
-    if not now.gate.may_close and not missing:
-        missing = ["Nothing is asked for by this gate"]
+    missing = now.gate.lacks
     closing = Closing(area=area, closed_at=at, closed_by=by, missing=missing, reason=reason.strip() if missing else "")
     closing.save(force_insert=True)
     record_change(project=area.project_id, by=by, at=at, verb="area.closed", subject=area, reason=closing.reason)
@@ -206,7 +246,15 @@ def withdraw_area(*, by: Person, at: datetime, area: Area, reason: str) -> Area:
     return withdraw_record(project=area.project_id, by=by, at=at, record=area, verb="area.withdrawn", reason=reason)
 
 
+def refuse_dropped(requirement: Requirement) -> None:
+    """Refuse to supply or drop what is no longer asked for."""
+    if not Requirement.objects.filter(pk=requirement.pk, dropped_at__isnull=True).exists():
+        raise Refusal("dropped", "This item is no longer asked for.")
+
+
 def refuse_closed(area: Area) -> None:
-    """Refuse a change under a closing that stands."""
+    """Refuse a change of an area that is closed or withdrawn."""
+    if Area.objects.withdrawn().filter(pk=area.pk).exists():
+        raise Refusal("withdrawn", "This area was withdrawn.")
     if area.closings.filter(reopened_at__isnull=True).exists():
         raise Refusal("closed", "This area is closed. Reopen it with a reason first.")

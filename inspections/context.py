@@ -106,7 +106,8 @@ class Frame:
     @property
     def tree(self) -> list[TreeNode]:
         return [
-            TreeNode(b.key, b.number, b.name, b.state, b.state_word, b.depth, f"{decimal_hours(b.total):,}") for b in self.branches
+            TreeNode(b.key, b.number, b.name, b.state, b.state_word, b.depth, f"{decimal_hours(b.total):,}")
+            for b in self.branches
         ]
 
 

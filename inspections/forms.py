@@ -17,7 +17,9 @@ class AreaForm(forms.Form):
 
     assembly = forms.ChoiceField(label="Assembly")
     number = forms.CharField(label="Number", max_length=24, help_text="Your own numbering, such as 24.1-C1.")
-    name = forms.CharField(label="Name", max_length=120, help_text="What will be closed, such as: interior before deck bond.")
+    name = forms.CharField(
+        label="Name", max_length=120, help_text="What will be closed, such as: interior before deck bond."
+    )
     kind = forms.ChoiceField(label="How it is closed", choices=list(rules.AREA_KINDS.items()), widget=forms.RadioSelect)
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}))
 
@@ -26,7 +28,10 @@ class AreaForm(forms.Form):
         self.rows = {node.assembly.pk: node.assembly for node in parts.tree(project)}
         self.fields["assembly"].choices = [
             ("", "Choose the assembly"),
-            *((node.assembly.pk, "\u2003" * node.depth + str(node.assembly)) for node in parts.in_order(self.rows.values())),
+            *(
+                (node.assembly.pk, "\u2003" * node.depth + str(node.assembly))
+                for node in parts.in_order(self.rows.values())
+            ),
         ]
 
     def clean_assembly(self) -> Any:
@@ -56,7 +61,7 @@ class FirstItemForm(ItemForm):
     words = forms.CharField(label="What is asked", max_length=120, required=False)
 
 
-FirstItems = forms.formset_factory(FirstItemForm, extra=6, max_num=20)
+FirstItems = forms.formset_factory(FirstItemForm, extra=4, max_num=20)
 
 USUAL = [
     {"kind": rules.PHOTO, "words": "Inside, overall", "detail": "The whole space in one view, in focus, with a scale."},
@@ -93,8 +98,9 @@ class CloseForm(forms.Form):
 
 
 class SignForm(forms.Form):
-    """The deliberate act of signing."""
+    """The deliberate act of signing; `seen` is the digest of what was listed before the signer's eyes."""
 
+    seen = forms.CharField(widget=forms.HiddenInput)
     agreed = forms.BooleanField(label="I have read what this signature covers, and it is mine.")
     password = forms.CharField(
         label="Your password, again", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})

@@ -1,9 +1,8 @@
 """Reads about enclosed areas: gates judged from what lies below, and the state of every assembly."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-
 from datetime import datetime
 from decimal import Decimal
 
@@ -45,10 +44,11 @@ def areas(project: Project) -> QuerySet[Area]:
 
 @dataclass(frozen=True)
 class Signed:
-    """A signature and what was changed under it since."""
+    """A signature, what was changed under it since, and whether it was given for a closing that was opened again."""
 
     signature: Signature
     changes: tuple[str, ...]
+    void: bool = False
 
 
 @dataclass(frozen=True)
@@ -62,14 +62,73 @@ class JudgedArea:
     closings: tuple[Closing, ...]
 
     @property
+    def since(self) -> datetime | None:
+        """When the area was last opened again: what came before does not count for the next closing."""
+        return max((one.reopened_at for one in self.closings if one.reopened_at is not None), default=None)
+
+    @property
     def line(self) -> str:
         """The line in which a drawing shows this state."""
         return {"not_started": "not-started", "hold": "hold", "ready": "signed"}.get(self.gate.state, "closed")
 
     @property
     def changed(self) -> bool:
-        """Signed by somebody, then changed."""
-        return any(signed.changes for signed in self.signed)
+        """Signed, then changed: of each role the last signature that was not given for an earlier closing."""
+        last = {signed.signature.role: signed for signed in self.signed if not signed.void}
+        return any(signed.changes for signed in last.values())
+
+
+@dataclass(frozen=True)
+class Line:
+    """One requirement as the gate's page shows it: judged, with the photos and answers given for it."""
+
+    item: rules.Item
+    requirement: Requirement
+
+    @property
+    def photos(self) -> list[tuple[Photo, bool]]:
+        """Each photo put in place and whether it counts."""
+        return [(one.photo, one.photo_id in self.item.serving) for one in self.requirement.exhibits.all()]
+
+    @property
+    def picture(self) -> Photo | None:
+        """The first photo that counts, if it can be shown."""
+        return next((photo for photo, counts in self.photos if counts and photo.drawn_at), None)
+
+    @property
+    def answer(self) -> Answer | None:
+        return latest_answer(self.requirement)
+
+    @property
+    def earlier(self) -> list[Answer]:
+        """The answers that a later one stands for, newest first."""
+        return sorted(self.requirement.answers.all(), key=lambda one: (one.at, one.pk), reverse=True)[1:]
+
+
+def lines(one: JudgedArea) -> list[tuple[str, list[Line]]]:
+    """The items of a gate under headings: what is missing comes first; under a closing they stay in their order."""
+    by_key = {requirement.pk: requirement for requirement in one.area.asked}
+    rows = [Line(item, by_key[item.asked.key]) for item in one.gate.items]
+    if one.closing:
+        groups = [("What the gate asked", rows)]
+    else:
+        groups = [
+            ("Missing", [r for r in rows if not r.item.in_place]),
+            ("In place", [r for r in rows if r.item.in_place]),
+        ]
+    return [(words, found) for words, found in groups if found]
+
+
+def line_of(one: JudgedArea, requirement: Requirement) -> Line:
+    """One item of a gate with what was given for it."""
+    return next(line for _, found in lines(one) for line in found if line.requirement.pk == requirement.pk)
+
+
+def covered_lines(one: JudgedArea) -> list[tuple[Line, list[Photo]]]:
+    """The photos and checks that a signature covers, in the gate's order, each with the photos that count."""
+    by_key = {requirement.pk: requirement for requirement in one.area.asked}
+    found = [Line(item, by_key[item.asked.key]) for item in one.gate.items if item.asked.kind != rules.SIGN_OFF]
+    return [(line, [photo for photo, counts in line.photos if counts]) for line in found]
 
 
 def judged(project: Project, rows: Iterable[Area] | None = None) -> list[JudgedArea]:
@@ -84,11 +143,10 @@ def judged(project: Project, rows: Iterable[Area] | None = None) -> list[JudgedA
 
 def judge(area: Area, given: list[Signature], worked: bool) -> JudgedArea:
     """Judge one area that was fetched by `areas`."""
-    facts = {item["subject"]: item["facts"] for item in covers(area)}
-    signed = tuple(Signed(one, rules.changes_since(one.covers, facts)) for one in given)
-    marks = tuple(SignatureFacts(s.signature.pk, s.signature.role, s.signature.at, s.changes) for s in signed)
     closing = next((one for one in area.all_closings if one.reopened_at is None), None)
-    reopened = [one.reopened_at for one in area.all_closings if one.reopened_at is not None]
+    reopened = sorted(one.reopened_at for one in area.all_closings if one.reopened_at is not None)
+    signed = tuple(judge_signature(area, one, reopened) for one in given)
+    marks = tuple(SignatureFacts(s.signature.pk, s.signature.role, s.signature.at, s.changes) for s in signed)
     gate = rules.gate(
         [asked(requirement, marks) for requirement in area.asked],
         worked=worked,
@@ -99,9 +157,25 @@ def judge(area: Area, given: list[Signature], worked: bool) -> JudgedArea:
     return JudgedArea(area, gate, signed, closing, tuple(area.all_closings))
 
 
+def judge_signature(area: Area, signature: Signature, reopened: list[datetime]) -> Signed:
+    """What was changed under a signature.
+
+    A check answered anew after a reopening is no change of what was signed before.
+    """
+    until = next((at for at in reopened if at > signature.at), None)
+    facts = {item["subject"]: item["facts"] for item in present(area, until)}
+    return Signed(signature, rules.changes_since(signature.covers, facts), until is not None)
+
+
+def latest_answer(requirement: Requirement, until: datetime | None = None) -> Answer | None:
+    """The answer that counts: the last one, with `until` the last one given by then."""
+    given = [one for one in requirement.answers.all() if until is None or one.at <= until]
+    return max(given, key=lambda one: (one.at, one.pk), default=None)
+
+
 def asked(requirement: Requirement, marks: tuple[SignatureFacts, ...]) -> Asked:
     """A requirement and what was supplied for it, as plain facts."""
-    answer = max(requirement.answers.all(), key=lambda one: (one.at, one.pk), default=None)
+    answer = latest_answer(requirement)
     return Asked(
         key=requirement.pk,
         position=requirement.position,
@@ -120,20 +194,37 @@ def photo_facts(photo: Photo) -> PhotoFacts:
     return PhotoFacts(photo.pk, photo.label, photo.taken_at, photo.taken_known, photo.received_at, photo.withdrawn)
 
 
-def covers(area: Area) -> list[dict]:
-    """What a signature under this area covers now: the gate's wording, each photo in place, each check answered."""
+def covers(one: JudgedArea) -> list[dict]:
+    """What a signature given now covers: the gate's wording, each photo that counts, each check answered."""
+    serving = {key for item in one.gate.items for key in item.serving}
+    return cover_items(one.area, lambda photo: photo.pk in serving)
+
+
+def seen(items: list[dict]) -> str:
+    """The digest of what a signature would cover, as it stood before the signer's eyes."""
+    return rules.digest_of(items)
+
+
+def present(area: Area, until: datetime | None = None) -> list[dict]:
+    """All under an area as it is now, to compare with what was signed; with `until` the answers given by then."""
+    return cover_items(area, lambda photo: not photo.withdrawn, until)
+
+
+def cover_items(area: Area, counts: Callable[[Photo], bool], until: datetime | None = None) -> list[dict]:
+    """The wording of a gate, the photos in place that `counts` lets through, and the answers, each with its digest."""
     items = [rules.cover(area.subject, f"{area.number} {area.name}", area_words(area))]
     for requirement in area.asked:
+        label = f"Item {requirement.position}"
         if requirement.kind == rules.PHOTO:
             items += [
-                rules.cover(f"{requirement.subject}+{exhibit.photo.subject}", f"Item {requirement.position}, {exhibit.photo.label}", photo_words(exhibit.photo))
-                for exhibit in requirement.exhibits.all()
-                if not exhibit.photo.withdrawn
+                rules.cover(
+                    f"{requirement.subject}+{one.photo.subject}", f"{label}, {one.photo.label}", photo_words(one.photo)
+                )
+                for one in requirement.exhibits.all()
+                if counts(one.photo)
             ]
-        elif requirement.kind == rules.CHECK:
-            answer = max(requirement.answers.all(), key=lambda one: (one.at, one.pk), default=None)
-            if answer:
-                items.append(rules.cover(requirement.subject, f"Item {requirement.position}, {requirement.words}", answer_words(answer)))
+        elif requirement.kind == rules.CHECK and (answer := latest_answer(requirement, until)):
+            items.append(rules.cover(requirement.subject, f"{label}, {requirement.words}", answer_words(answer)))
     return items
 
 
@@ -161,7 +252,12 @@ def photo_words(photo: Photo) -> dict:
 
 
 def answer_words(answer: Answer) -> dict:
-    return {"answer": answer.answer, "reason": answer.reason, "answered_at": plain(answer.at), "answered_by": answer.by.name}
+    return {
+        "answer": answer.answer,
+        "reason": answer.reason,
+        "answered_at": plain(answer.at),
+        "answered_by": answer.by.name,
+    }
 
 
 # ---- the state of every assembly ----
@@ -257,7 +353,9 @@ def children(rows: list[Branch], assembly: Assembly) -> list[Branch]:
     return [branch for branch in rows if branch.node.assembly.parent_id == assembly.pk]
 
 
-def recent_branches(project: Project, rows: list[Branch], most: int, but: set[str]) -> list[tuple[Branch, datetime | None]]:
+def recent_branches(
+    project: Project, rows: list[Branch], most: int, but: set[str]
+) -> list[tuple[Branch, datetime | None]]:
     """The assemblies worked on last, with when; filled up from the top of the tree on a fresh project."""
     last = work.last_worked(project)
     order = sorted((b for b in rows if b.key in last and b.key not in but), key=lambda b: last[b.key], reverse=True)
@@ -268,7 +366,15 @@ def recent_branches(project: Project, rows: list[Branch], most: int, but: set[st
 def photos_of(project: Project, assemblies: set[str]) -> QuerySet[Photo]:
     """Photos of these assemblies: placed on them or their parts, or taken in sessions worked on them; newest first."""
     placed = Placement.objects.filter(Q(assembly__in=assemblies) | Q(part__assembly__in=assemblies))
-    return evidence.photos(project).filter(Q(pk__in=placed.values("photo")) | Q(pk__in=work.photos_on(assemblies).values("pk")))
+    return evidence.photos(project).filter(
+        Q(pk__in=placed.values("photo")) | Q(pk__in=work.photos_on(assemblies).values("pk"))
+    )
+
+
+def photos_to_choose(project: Project, area: Area, requirement: Requirement) -> QuerySet[Photo]:
+    """Photos of what the area belongs to that are not in place for this item yet; newest first."""
+    there = requirement.exhibits.values("photo")
+    return photos_of(project, below(project, area.assembly_id)).exclude(pk__in=there)
 
 
 def worked_on(person: Person, project: Project, area: Area) -> bool:

@@ -1,4 +1,4 @@
-"""Pure decisions about enclosed areas: what a gate asks, what is missing, whether it may be closed (rules R14, R20-R25)."""
+"""Pure decisions about enclosed areas: what a gate asks, what is missing, may it be closed (rules R14, R20-R25)."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -131,8 +131,8 @@ def gate(
     """Judge a gate.
 
     `since` is when the area was last reopened: an access panel's gate is armed again then, and only what came after
-    counts. `closed_at` and `advised` tell of a closing that stands. An area without requirements has nothing that holds it, but
-    it does not say "may be closed" either: a gate asks at least one thing.
+    counts. `closed_at` and `advised` tell of a closing that stands. An area without requirements has nothing that holds
+    it, but it does not say "may be closed" either: a gate asks at least one thing.
     """
     items = tuple(judge(one, since, closed_at) for one in sorted(asked, key=lambda one: one.position))
     if closed_at is not None:
@@ -211,18 +211,23 @@ def check_close(judged: Gate, policy: str, reason: str) -> None:
     if policy == BLOCK:
         raise Refusal("missing", f"May not be closed. Missing: {names}.")
     if not reason.strip():
-        raise Refusal("reason_needed", f"Missing: {names}. To close all the same, say why. The reason stays and prints.", "reason")
+        raise Refusal(
+            "reason_needed", f"Missing: {names}. To close all the same, say why. The reason stays and prints.", "reason"
+        )
 
 
-def check_sign(judged: Gate, role: str, signer_role: str) -> None:
+def check_sign(judged: Gate, signer_role: str) -> None:
     """Refuse a signature that would cover an unfinished gate or that the gate does not ask for."""
+    roles = [item.asked.role for item in judged.items if item.asked.kind == SIGN_OFF]
     if judged.state in {CLOSED, ADVISED}:
         raise Refusal("closed_already", "This area is closed. A signature for closing comes before.")
+    if not roles:
+        raise Refusal("no_sign_off", "This gate asks for no sign-off.")
     if judged.missing_before_signing:
         names = ", ".join(f"{item.asked.position} {item.asked.words}" for item in judged.missing_before_signing)
         raise Refusal("missing", f"Nothing is signed over a gap. Missing: {names}.")
-    if role != signer_role:
-        raise Refusal("wrong_role", f"This sign-off is for the {role}.")
+    if signer_role not in roles:
+        raise Refusal("wrong_role", f"This sign-off is for the {' or the '.join(dict.fromkeys(roles))}.")
 
 
 def cover(subject: str, label: str, facts: Mapping[str, Any]) -> dict[str, Any]:
@@ -266,7 +271,9 @@ def changes_since(covers: Sequence[Mapping[str, Any]], now: Mapping[str, Mapping
 def changed_words(then: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
     """The fields that differ, in words; the items of a gate one by one."""
     names = sorted(name for name in set(then) | set(now) if then.get(name) != now.get(name))
-    words = [FIELD_WORDS.get(name, name.replace("_", " ")) for name in names if name != "items"]
+    if "answer" in names:
+        return [f"answer was {ANSWERS[then['answer']].lower()}, is {ANSWERS[now['answer']].lower()}"]
+    words = [FIELD_WORDS.get(name, name) for name in names if name != "items"]
     if "items" in names:
         words += items_words(then.get("items", []), now.get("items", []))
     return words
@@ -279,6 +286,9 @@ def items_words(then: Sequence[Sequence[Any]], now: Sequence[Sequence[Any]]) -> 
     for position in sorted(before | after):
         old, new = before.get(position), after.get(position)
         if old == new:
+            continue
+        if old is not None and new is not None and old[2] == new[2]:
+            words.append(f"item {position} {new[2]} asked for differently")
             continue
         if old is not None:
             words.append(f"item {position} {old[2]} no longer asked for")

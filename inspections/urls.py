@@ -16,6 +16,7 @@ urlpatterns = [
     path("areas/<str:key>/withdraw/", areas.area_withdraw, name="area_withdraw"),
     path("areas/<str:key>/items/new/", areas.item_new, name="item_new"),
     path("areas/<str:key>/items/<str:item>/photo/", areas.item_photo, name="item_photo"),
+    path("areas/<str:key>/items/<str:item>/photo/<str:photo>/away/", areas.photo_away, name="photo_away"),
     path("areas/<str:key>/items/<str:item>/answer/", areas.item_answer, name="item_answer"),
     path("areas/<str:key>/items/<str:item>/drop/", areas.item_drop, name="item_drop"),
 ]

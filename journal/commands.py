@@ -24,7 +24,7 @@ class Writer(Protocol):
 def take_turn(project: str) -> None:
     """Wait until no other writer is at work in this project.
 
-    SQLite has taken its only write lock at BEGIN already; PostgreSQL takes an advisory lock that ends with the transaction.
+    SQLite has taken its only write lock at BEGIN already; PostgreSQL takes an advisory lock until the transaction ends.
     """
     if connection.vendor == "postgresql":
         number = int.from_bytes(hashlib.sha256(project.encode()).digest()[:8], "big", signed=True)
@@ -59,16 +59,19 @@ def record_change(*, project: str, by: Writer, at: datetime, verb: str, subject:
 def as_stored(subject: Any) -> str:
     """The canonical state of a record as the database has it, not as the object in hand remembers it.
 
-    The object may have been read before the lock was taken, with values rounded by the database since, or with its parts
-    prefetched; what it holds from the command that just wrote it is used once.
+    The object may have been read before the lock was taken, its values rounded by the database since, or its parts
+    prefetched; what it holds from the command that just wrote it is used once. A command that holds every part has
+    just written the whole record, which then need not be read back.
     """
+    if subject.PARTS and set(subject.PARTS) == set(subject.held or ()):
+        return canonical(subject.state())
     row = type(subject)._base_manager.get(pk=subject.pk)
     row.held, subject.held = subject.held, None
     return canonical(row.state())
 
 
 def withdraw_record(*, project: str, by: Writer, at: datetime, record: Any, verb: str, reason: str) -> Any:
-    """Mark a record as withdrawn, with a reason; it is kept and stays readable. Refused when it was withdrawn before."""
+    """Mark a record as withdrawn, with a reason; it stays readable. Refused when it was withdrawn before."""
     if not reason.strip():
         raise Refusal("no_reason", "Say why this is withdrawn. The reason stays with it.", "reason")
     if not type(record).objects.filter(pk=record.pk, withdrawn_at__isnull=True).update(withdrawn_at=at):

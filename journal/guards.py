@@ -30,14 +30,16 @@ def make(using: str = "default") -> None:
             for name, act, table in names():
                 cursor.execute(POSTGRES.format(name=name, act=act, table=table, each="ROW"))
             for table in GUARDED:
-                cursor.execute(POSTGRES.format(name=f"{table}_no_truncate", act="TRUNCATE", table=table, each="STATEMENT"))
+                cursor.execute(
+                    POSTGRES.format(name=f"{table}_no_truncate", act="TRUNCATE", table=table, each="STATEMENT")
+                )
         else:
             for name, act, table in names():
                 cursor.execute(SQLITE.format(name=name, act=act, table=table))
 
 
 def missing(using: str = "default") -> list[str]:
-    """Names of guards that are not in the database (all of them, where the tables do not exist yet, are not counted)."""
+    """Names of guards that are not in the database (none are missed before the tables exist)."""
     connection = connections[using]
     with connection.cursor() as cursor:
         if not set(GUARDED) <= set(connection.introspection.table_names(cursor)):

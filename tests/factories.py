@@ -5,6 +5,7 @@ from io import BytesIO
 from itertools import count
 from typing import Any
 
+import factory
 from django.core.files.base import ContentFile
 from django.test import Client
 from PIL import Image
@@ -27,9 +28,20 @@ PASSWORD = "birch ply and glass"
 serial = count(1)
 
 
+class UserFactory(factory.django.DjangoModelFactory):
+    """An account with PASSWORD. Accounts are not part of the record, so no command stands before them."""
+
+    class Meta:
+        model = User
+        skip_postgeneration_save = True
+
+    username = factory.Sequence("user{}".format)
+    password = factory.django.Password(PASSWORD)
+
+
 def make_user(username: str = "") -> User:
     """An account with PASSWORD."""
-    return User.objects.create_user(username or f"user{next(serial)}", password=PASSWORD)
+    return UserFactory(username=username) if username else UserFactory()
 
 
 def make_project(name: str = "Tarnwader 2", *, user: User | None = None, builder: str = "Edda Norrell", **identity: Any) -> tuple[Project, Person]:

@@ -103,7 +103,7 @@ def row_fault(model: Any, key: Any, row: Any, text: str | None) -> Iterator[str]
     subject = f"{model._meta.label_lower}:{key}"
     state = state_of(row)
     if state is None:
-        yield f"{rules.title(subject, loaded(text or '{}'))}: a value was changed outside the program and cannot be read."
+        yield f"{rules.title(subject, loaded(text or '{}'))}: a value changed outside the program; it cannot be read."
         return
     if text is None:
         yield f"{rules.title(subject, state)}: the journal knows nothing of it. It was written outside the program."

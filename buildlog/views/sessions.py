@@ -9,9 +9,10 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
 from accounts.access import for_member
-from buildlog import commands, forms, queries, rules
+from buildlog import commands, forms, queries
 from buildlog.models import WorkSession
 from evidence.access import chosen_photos
+from evidence.models import Photo
 from foundation.answer import answer
 from foundation.refusal import Refusal
 from journal.queries import history
@@ -53,7 +54,7 @@ def session_new(request: HttpRequest, slug: str) -> HttpResponse:
     photos, refused = chosen_photos(request, seat.project, seat.person, now)
     if request.method == "POST" and form.is_valid() and not refused:
         try:
-            logged, _ = commands.log_session(
+            logged, new = commands.log_session(
                 by=seat.person,
                 at=now,
                 project=seat.project,
@@ -64,8 +65,18 @@ def session_new(request: HttpRequest, slug: str) -> HttpResponse:
         except Refusal as no:
             form.add_error(no.field if no.field in form.fields else None, no.message)
         else:
-            return saved(request, logged)
+            return saved(request, logged) if new else sent_again(request, form, logged, photos)
     return page(request, form, photos, refused)
+
+
+def sent_again(request: HttpRequest, form: forms.SessionForm, kept: WorkSession, photos: list[Photo]) -> HttpResponse:
+    """A retry is what is kept already; where something was typed in between, that is not lost but asked for as a correction."""
+    kept = queries.all_sessions(kept.project).get(pk=kept.pk)
+    if kept.withdrawn or (form.says_the_same(kept) and {*photos} == {*queries.photos_of(kept)}):
+        return saved(request, kept)
+    initial = forms.initial_of(kept)
+    again = forms.SessionForm(request.POST, project=kept.project, session=kept, needs_reason=True, initial=initial)
+    return page(request, again, photos, [], kept, conflict=True)
 
 
 @for_member("log")
@@ -92,8 +103,7 @@ def session_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
             )
         except Refusal as no:
             form.add_error(no.field if no.field in form.fields else None, no.message)
-            if no.code == "changed_elsewhere":
-                return page(request, form, photos, refused, shown, conflict=True)
+            return page(request, form, photos, refused, shown, conflict=no.code == "changed_elsewhere")
         else:
             return saved(request, corrected)
     return page(request, form, photos if form.is_bound else queries.photos_of(shown), refused, shown)
@@ -119,7 +129,7 @@ def saved(request: HttpRequest, session: WorkSession) -> HttpResponse:
 def page(
     request: HttpRequest,
     form: forms.SessionForm,
-    photos: list,
+    photos: list[Photo],
     refused: list[str],
     session: WorkSession | None = None,
     conflict: bool = False,
@@ -132,7 +142,6 @@ def page(
         "session": session,
         "conflict": conflict,
         "fresh_seen": commands.version_of(session) if conflict and session else "",
-        "too_long": session is not None and session.ended_at - session.started_at > rules.LONGEST,
     }
     response = answer(request, "buildlog/session_form.html", context, forms=(form,))
     if refused:
@@ -146,9 +155,13 @@ def session_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     shown = get_object_or_404(queries.sessions(request.seat.project), pk=key)
     form = forms.WithdrawForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        commands.withdraw_session(
-            by=request.seat.person, at=timezone.now(), session=shown, reason=form.cleaned_data["reason"]
-        )
+        try:
+            commands.withdraw_session(
+                by=request.seat.person, at=timezone.now(), session=shown, reason=form.cleaned_data["reason"]
+            )
+        except Refusal as no:
+            messages.error(request, no.message)
+            return redirect("buildlog:session", slug, shown.pk)
         messages.success(request, f"Session {shown.number} is withdrawn. It stays readable, and out of every total.")
         return redirect("buildlog:session", slug, shown.pk)
     return answer(request, "buildlog/session_withdraw.html", {"form": form, "session": shown}, forms=(form,))

@@ -28,7 +28,7 @@ def timer_start(request: HttpRequest, slug: str) -> HttpResponse:
     project = request.seat.project
     assembly = get_object_or_404(parts.assemblies(project), pk=request.POST.get("assembly", ""))
     try:
-        commands.start_timer(
+        session = commands.start_timer(
             by=request.seat.person,
             at=timezone.now(),
             project=project,
@@ -38,7 +38,8 @@ def timer_start(request: HttpRequest, slug: str) -> HttpResponse:
     except Refusal as no:
         messages.error(request, no.message)
     else:
-        messages.success(request, f"The timer runs on {assembly}.")
+        words = f"The timer runs on {assembly}." if session.running else f"Session {session.number} was stopped already."
+        messages.success(request, words)
     return redirect("inspections:shop", slug)
 
 
@@ -46,9 +47,13 @@ def timer_start(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def timer_stop(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """Stop the timer. The session is logged by that; what follows is describing it."""
-    session = commands.stop_timer(by=request.seat.person, at=timezone.now(), session=running(request, key))
+    return stopped(request, commands.stop_timer(by=request.seat.person, at=timezone.now(), session=running(request, key)))
+
+
+def stopped(request: HttpRequest, session: WorkSession) -> HttpResponse:
+    """On to the form in which a stopped session is described."""
     messages.success(request, f"Stopped. Session {session.number} is logged; add words and photos if you like.")
-    return redirect("buildlog:session_edit", slug, session.pk)
+    return redirect("buildlog:session_edit", request.seat.project.slug, session.pk)
 
 
 @for_member("log")
@@ -70,7 +75,7 @@ def timer_photo(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """Attach photos to a running session without stopping it."""
     session, seat, now = running(request, key), request.seat, timezone.now()
     photos, refused = chosen_photos(request, seat.project, seat.person, now)
-    if request.method == "POST" and not refused:
+    if request.method == "POST" and photos and not refused:
         commands.attach_photos(by=seat.person, at=now, session=session, photos=photos)
         messages.success(request, f"{len(photos)} photo{'s' if len(photos) != 1 else ''} kept with session {session.number}.")
         return redirect("inspections:shop", slug)
@@ -98,5 +103,5 @@ def timer_join(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 def timer_leave(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """End one person's time in a running session while the others go on."""
     person = get_object_or_404(people(request.seat.project), pk=request.POST.get("person", ""))
-    commands.leave_timer(by=request.seat.person, at=timezone.now(), session=running(request, key), person=person)
-    return go_back(request, f"/{slug}/")
+    session = commands.leave_timer(by=request.seat.person, at=timezone.now(), session=running(request, key), person=person)
+    return go_back(request, f"/{slug}/") if session.running else stopped(request, session)

@@ -1,5 +1,8 @@
 """Pages of one enclosed area: its gate, supplying what is asked, signing, closing, reopening."""
 
+from collections.abc import Callable
+from typing import Any
+
 from allauth.core import ratelimit
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -25,9 +28,11 @@ def found(request: HttpRequest, key: str) -> Area:
     return get_object_or_404(queries.areas(request.seat.project), pk=key)
 
 
-def item_of(area: Area, key: str) -> Requirement:
+def item_of(area: Area, key: str, **more: str) -> Requirement:
     """A gate item of this area that is still asked for."""
-    return get_object_or_404(area.requirements.filter(dropped_at__isnull=True).select_related("area__project"), pk=key)
+    return get_object_or_404(
+        area.requirements.filter(dropped_at__isnull=True, **more).select_related("area__project"), pk=key
+    )
 
 
 def back(area: Area) -> HttpResponse:
@@ -39,17 +44,12 @@ def area(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """The gate: may it be closed, what is missing and how to supply it, who signed."""
     shown = found(request, key)
     one = queries.judged(request.seat.project, [shown])[0]
-    by_key = {requirement.pk: requirement for requirement in shown.asked}
-    items = [(item, by_key[item.asked.key]) for item in one.gate.items]
-    signer = request.seat.person
     context = {
         "one": one,
         "area": shown,
-        "groups": [(word, [pair for pair in items if pair[0].asked.kind == kind]) for kind, word in rules.KINDS.items()],
-        "bays": one.gate.bays,
-        "may_sign": signer.may("sign") and any(i.asked.kind == rules.SIGN_OFF and i.asked.role == signer.role and not i.in_place for i in one.gate.items),
+        "groups": queries.lines(one),
         "authority": authority_of(request.seat.project),
-        "history": history(shown.subject),
+        "history": history(shown.subject, *[signed.signature.subject for signed in one.signed]),
     }
     return answer(request, "inspections/area.html", context)
 
@@ -71,7 +71,7 @@ def area_new(request: HttpRequest, slug: str) -> HttpResponse:
                 **form.cleaned_data,
             )
         except Refusal as no:
-            form.add_error(no.field, no.message)
+            form.add_error(no.field if no.field in form.fields else None, no.message)
         else:
             messages.success(request, f"{made.number} is set up. Its gate shows what is asked before it is closed.")
             return redirect("inspections:area", slug, made.pk)
@@ -82,7 +82,13 @@ def area_new(request: HttpRequest, slug: str) -> HttpResponse:
 def area_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """Correct an area that is open."""
     shown = found(request, key)
-    initial = {"assembly": shown.assembly_id, "number": shown.number, "name": shown.name, "kind": shown.kind, "note": shown.note}
+    initial = {
+        "assembly": shown.assembly_id,
+        "number": shown.number,
+        "name": shown.name,
+        "kind": shown.kind,
+        "note": shown.note,
+    }
     form = forms.ReasonedAreaForm(request.POST or None, project=request.seat.project, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
@@ -128,22 +134,48 @@ def item_drop(request: HttpRequest, slug: str, key: str, item: str) -> HttpRespo
 def item_photo(request: HttpRequest, slug: str, key: str, item: str) -> HttpResponse:
     """Put photos in place for an item: taken now, sent as a file, or chosen among those kept."""
     shown, seat, now = found(request, key), request.seat, timezone.now()
-    requirement = item_of(shown, item)
+    requirement = item_of(shown, item, kind=rules.PHOTO)
     refused: list[str] = []
     if request.method == "POST":
         files = request.FILES.getlist("new_photos")
         sent = take_in_many(by=seat.person, at=now, project=seat.project, files=files, assembly=shown.assembly)
-        chosen = evidence.photos(seat.project).filter(pk__in=request.POST.getlist("photos"))
+        chosen = evidence.by_keys(seat.project, request.POST.getlist("photos"))
         refused = sent.refused + show(request, requirement, [*sent.photos, *chosen])
         if not refused and not sent.photos and not chosen:
             refused = ["Choose or take a photo first."]
         if not refused:
             return back(shown)
-    context = {"area": shown, "item": requirement, "refused": refused, "kept": queries.photos_of(seat.project, queries.below(seat.project, shown.assembly_id))[:PICK]}
+    one = queries.judged(seat.project, queries.areas(seat.project).filter(pk=shown.pk))[0]
+    context = {
+        "area": shown,
+        "item": requirement,
+        "closing": one.closing,
+        "in_place": queries.line_of(one, requirement).photos,
+        "refused": refused,
+        "kept": queries.photos_to_choose(seat.project, shown, requirement)[:PICK],
+    }
     response = answer(request, "inspections/item_photo.html", context)
     if refused:
         response.status_code = 422
     return response
+
+
+@for_member("log")
+@require_POST
+def photo_away(request: HttpRequest, slug: str, key: str, item: str, photo: str) -> HttpResponse:
+    """Take a photo off an item; the photo itself stays in the record."""
+    shown = found(request, key)
+    requirement = item_of(shown, item)
+    exhibit = get_object_or_404(requirement.exhibits.select_related("photo", "requirement__area"), photo=photo)
+    try:
+        commands.take_away_photo(by=request.seat.person, at=timezone.now(), exhibit=exhibit)
+    except Refusal as no:
+        messages.error(request, no.message)
+    else:
+        messages.success(
+            request, f"{exhibit.photo.label} no longer stands for item {requirement.position}. It stays in the record."
+        )
+    return redirect("inspections:item_photo", slug, shown.pk, requirement.pk)
 
 
 def show(request: HttpRequest, requirement: Requirement, photos: list) -> list[str]:
@@ -164,14 +196,13 @@ def show(request: HttpRequest, requirement: Requirement, photos: list) -> list[s
 def item_answer(request: HttpRequest, slug: str, key: str, item: str) -> HttpResponse:
     """Answer a check: yes, no, or does not apply with a reason."""
     shown = found(request, key)
+    requirement = item_of(shown, item)
     form = forms.AnswerForm(request.POST)
     if not form.is_valid():
         messages.error(request, "Choose yes, no, or does not apply.")
         return back(shown)
     try:
-        commands.answer_check(
-            by=request.seat.person, at=timezone.now(), requirement=item_of(shown, item), **form.cleaned_data
-        )
+        commands.answer_check(by=request.seat.person, at=timezone.now(), requirement=requirement, **form.cleaned_data)
     except Refusal as no:
         messages.error(request, no.message)
     return back(shown)
@@ -182,11 +213,12 @@ def area_sign(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """Show exactly what is signed; sign it with the password given again."""
     shown, seat = found(request, key), request.seat
     one = queries.judged(seat.project, [shown])[0]
-    form = forms.SignForm(request.POST or None)
+    covers = queries.covers(one)
+    form = forms.SignForm(request.POST or None, initial={"seen": queries.seen(covers)})
     if request.method == "POST" and form.is_valid():
         try:
             check_password(request, form.cleaned_data["password"])
-            commands.sign_area(by=seat.person, at=timezone.now(), area=shown)
+            commands.sign_area(by=seat.person, at=timezone.now(), area=shown, seen=form.cleaned_data["seen"])
         except Refusal as no:
             form.add_error(no.field if no.field in form.fields else None, no.message)
         else:
@@ -194,14 +226,23 @@ def area_sign(request: HttpRequest, slug: str, key: str) -> HttpResponse:
             return back(shown)
     context = {
         "form": form,
-        "one": one,
+        "seen": queries.seen(covers),
         "area": shown,
-        "covers": queries.covers(shown),
+        "refusal": refusal(rules.check_sign, one.gate, seat.person.role),
+        "groups": queries.covered_lines(one),
         "statement": commands.STATEMENT,
-        "photos": [e.photo for r in shown.asked for e in r.exhibits.all() if not e.photo.withdrawn],
         "self_inspected": queries.worked_on(seat.person, seat.project, shown),
     }
     return answer(request, "inspections/area_sign.html", context, forms=(form,))
+
+
+def refusal(check: Callable[..., None], *facts: Any) -> str:
+    """The sentence with which a rule refuses, empty when it lets pass."""
+    try:
+        check(*facts)
+    except Refusal as no:
+        return no.message
+    return ""
 
 
 def check_password(request: HttpRequest, password: str) -> None:
@@ -220,11 +261,13 @@ def area_close(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     shown, seat = found(request, key), request.seat
     one = queries.judged(seat.project, [shown])[0]
     form = forms.CloseForm(request.POST or None)
+    if request.method == "GET" and one.closing:
+        return back(shown)
     if request.method == "POST" and form.is_valid():
         try:
             commands.close_area(by=seat.person, at=timezone.now(), area=shown, reason=form.cleaned_data["reason"])
         except Refusal as no:
-            form.add_error(no.field, no.message)
+            form.add_error(no.field if no.field in form.fields else None, no.message)
         else:
             messages.success(request, f"{shown.number} is closed up. What was in place is kept with it.")
             return back(shown)
@@ -236,9 +279,11 @@ def area_close(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 def area_reopen(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """Open a closed area again, with a reason."""
     shown = found(request, key)
+    if request.method == "GET" and not queries.judged(request.seat.project, [shown])[0].closing:
+        return back(shown)
     context = {
         "heading": f"Open {shown.number} again?",
-        "words": "Its gate is armed again: photos, checks and signatures from before no longer stand for the next closing.",
+        "words": "Its gate is armed again: photos, checks and signatures from before do not count any more.",
         "button": "Open it again",
     }
     return reasoned(request, shown, context, lambda **more: commands.reopen_area(area=shown, **more))
@@ -257,7 +302,7 @@ def area_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     return reasoned(request, shown, context, lambda **more: commands.withdraw_area(area=shown, **more))
 
 
-def reasoned(request: HttpRequest, area: Area, context: dict, command) -> HttpResponse:  # noqa: ANN001
+def reasoned(request: HttpRequest, area: Area, context: dict[str, Any], command: Callable[..., Any]) -> HttpResponse:
     """A page that asks for a reason and then runs one command."""
     form = forms.ReasonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():

@@ -12,7 +12,7 @@ from foundation.answer import answer
 from foundation.fields import new_key
 from inspections import queries
 from inspections.context import Frame
-from inspections.rules import HOLD, READY
+from inspections.rules import HOLD, NOT_STARTED, READY
 from parts import queries as parts
 
 RECENT, STRIP, LAST = 4, 8, 5
@@ -30,7 +30,9 @@ def shop(request: HttpRequest, slug: str) -> HttpResponse:
         "mine": mine,
         "others": [timer for timer in timers if timer not in mine],
         "workers": [one for one in people(project).workers() if one.pk not in busy] if mine else [],
-        "recent": queries.recent_branches(project, frame.branches, RECENT, {s.assembly_id for t in mine for s in t.shares.all()}),
+        "recent": queries.recent_branches(
+            project, frame.branches, RECENT, {s.assembly_id for t in mine for s in t.shares.all()}
+        ),
         "blocked": [one for one in frame.gates if one.gate.state == HOLD],
         "ready": [one for one in frame.gates if one.gate.state == READY],
         "days": work.last_days(project, timezone.now(), 7),
@@ -73,7 +75,7 @@ def holds(request: HttpRequest, slug: str) -> HttpResponse:
     groups = [
         ("Hold", [one for one in frame.gates if one.gate.state == HOLD]),
         ("May be closed", [one for one in frame.gates if one.gate.state == READY]),
-        ("Not started", [one for one in frame.gates if one.gate.state == "not_started"]),
+        ("Not started", [one for one in frame.gates if one.gate.state == NOT_STARTED]),
         ("Closed up", [one for one in frame.gates if one.closing is not None]),
     ]
     context = {

@@ -1,5 +1,7 @@
 /* Photos on their way, one at a time in the order chosen. Knows nothing of the page: `changed(item)` hears every step. */
 
+const MB = 1024 * 1024;
+
 export class PhotoQueue {
   /* `send(file, tell)` gives { sent, stop }, as sendPhoto does; `most` is the largest file in bytes. */
   constructor({ send, most = Infinity, changed = () => {} }) {
@@ -74,5 +76,5 @@ export class PhotoQueue {
 }
 
 function tooLarge(size, most) {
-  return `The file has ${Math.round(size / 1e6)} MB; at most ${Math.round(most / 1e6)} MB are taken.`;
+  return `The file has ${(size / MB).toFixed(1)} MB; at most ${Math.round(most / MB)} MB are taken.`;
 }

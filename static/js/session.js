@@ -1,43 +1,138 @@
-/* The session form keeps what was typed on this device until the server has it, so that a reload or a dead battery loses nothing. */
+/* The session form keeps what was typed on this device until the server has it, so that a reload or a dead battery loses
+   nothing. A draft is { at, seen, values }: when, over which version of the session, and the fields as they were. */
 
-const form = document.querySelector("form[data-session-form]");
-const place = form && `session-draft:${location.pathname}`;
-const LEFT_OUT = new Set(["csrfmiddlewaretoken", "new_photos", "seen"]);
+const PREFIX = "session-draft:";
+const KEPT_MS = 7 * 24 * 3600 * 1000;
+const LEFT_OUT = new Set(["csrfmiddlewaretoken", "new_photos", "remove_photos", "seen"]);
 
-function collect() {
-  const values = [...new FormData(form)].filter(([name, value]) => !LEFT_OUT.has(name) && typeof value === "string");
-  localStorage.setItem(place, JSON.stringify(values));
-}
-
-function put(values) {
-  const byName = Map.groupBy ? Map.groupBy(values, ([name]) => name) : group(values);
-  for (const field of form.elements) {
-    if (!field.name || LEFT_OUT.has(field.name) || field.type === "file") continue;
-    const given = (byName.get(field.name) ?? []).map(([, value]) => value);
-    if (field.type === "checkbox" || field.type === "radio") field.checked = given.includes(field.value);
-    else if (given.length && field.name !== "photos") field.value = given[0];
+/* Null where the browser keeps nothing (private windows, blocked storage): the form works without. */
+function storage() {
+  try {
+    return window.localStorage;
+  } catch {
+    return null;
   }
 }
 
-function group(values) {
-  const found = new Map();
-  for (const pair of values) found.set(pair[0], [...(found.get(pair[0]) ?? []), pair]);
-  return found;
+const kept = storage();
+
+/* The draft by this name; null when there is none, it cannot be read, or it is too old. */
+function read(name) {
+  try {
+    const draft = JSON.parse(kept.getItem(name));
+    return Array.isArray(draft?.values) && Date.now() - draft.at < KEPT_MS ? draft : null;
+  } catch {
+    return null;
+  }
+}
+
+function drafts() {
+  return kept ? Object.keys(kept).filter((name) => name.startsWith(PREFIX)) : [];
 }
 
 /* A draft goes when the server shows the session that came of it: both carry the same request id. */
 function forget(request) {
-  for (const name of Object.keys(localStorage).filter((key) => key.startsWith("session-draft:"))) {
-    const kept = JSON.parse(localStorage.getItem(name));
-    if (kept.some(([field, value]) => field === "request_id" && value === request)) localStorage.removeItem(name);
+  for (const name of drafts()) {
+    if (read(name).values.some(([field, value]) => field === "request_id" && value === request)) kept.removeItem(name);
   }
 }
 
-/* A page that came back with errors carries what was typed already; only a fresh one takes up the draft. */
-if (form) {
-  const draft = localStorage.getItem(place);
-  const answered = document.getElementById("error-summary");
-  if (draft && !answered) put(JSON.parse(draft));
-  form.addEventListener("input", collect);
+class Draft {
+  constructor(form) {
+    this.form = form;
+    this.name = PREFIX + location.pathname;
+    this.notice = form.querySelector("[data-draft]");
+    this.list = form.querySelector("[data-attach-list]");
+    this.offer();
+    form.addEventListener("input", () => this.collect());
+    new MutationObserver(() => this.collect()).observe(this.list, { childList: true, subtree: true });
+  }
+
+  get seen() {
+    return this.form.elements.seen.value;
+  }
+
+  collect() {
+    const values = [...new FormData(this.form)].filter(([name, value]) => !LEFT_OUT.has(name) && typeof value === "string");
+    try {
+      kept?.setItem(this.name, JSON.stringify({ at: Date.now(), seen: this.seen, values }));
+    } catch {
+      // The device is full. What was kept before is older than what is typed, and would come back in its place.
+      kept.removeItem(this.name);
+    }
+  }
+
+  /* A page that came back with errors carries what was typed already; only a fresh one takes up the draft. Where the
+     session was changed since, the draft waits for a word. */
+  offer() {
+    if ("answered" in this.form.dataset) return this.collect();
+    const draft = read(this.name);
+    if (!draft) return;
+    this.say(draft);
+    if (draft.seen === this.seen) this.put(draft);
+  }
+
+  say(draft) {
+    const changed = draft.seen !== this.seen;
+    const take = this.notice.querySelector("[data-draft-take]");
+    this.notice.querySelector("[data-draft-when]").textContent = new Date(draft.at).toLocaleString();
+    this.notice.querySelector("[data-draft-changed]").hidden = !changed;
+    this.notice.querySelector("[data-draft-drop]").addEventListener("click", () => this.drop());
+    take.hidden = !changed;
+    take.addEventListener("click", () => {
+      this.put(draft);
+      take.hidden = true;
+    });
+    this.notice.hidden = false;
+  }
+
+  drop() {
+    kept.removeItem(this.name);
+    location.reload();
+  }
+
+  put({ values }) {
+    const given = (name) => values.filter(([field]) => field === name).map(([, value]) => value);
+    for (const field of this.form.elements) {
+      if (!field.name || field.name === "photos" || LEFT_OUT.has(field.name) || field.type === "file") continue;
+      const wanted = given(field.name);
+      if (field.type === "checkbox" || field.type === "radio") field.checked = wanted.includes(field.value);
+      else if (wanted.length) field.value = wanted[0];
+    }
+    this.putPhotos(given("photos"));
+    for (const details of this.form.querySelectorAll("details")) {
+      details.open ||= [...details.querySelectorAll("input, select")].some((field) => field.value);
+    }
+  }
+
+  /* The photos were sent while the rest was typed: the record has them, only their place in the form is missing. */
+  putPhotos(keys) {
+    const figures = new Map([...this.list.querySelectorAll("input[name=photos]")].map((input) => [input.value, input.closest("figure")]));
+    for (const [key, figure] of figures) if (!keys.includes(key)) figure.remove();
+    for (const key of keys) if (!figures.has(key)) this.list.append(this.figure(key));
+  }
+
+  figure(key) {
+    const box = this.list.closest("[data-attach]");
+    const figure = box.querySelector("template[data-attach-figure]").content.firstElementChild.cloneNode(true);
+    const image = figure.querySelector("img");
+    image.addEventListener("load", () => {
+      image.hidden = false;
+      figure.querySelector(".no-picture").hidden = true;
+    });
+    image.src = `${box.dataset.upload}${key}/320.jpg`;
+    figure.querySelector("progress").remove();
+    for (const mark of figure.querySelectorAll("[data-mark]")) mark.hidden = mark.dataset.mark !== "sent";
+    figure.querySelector("[data-words]").textContent = "Sent";
+    figure.querySelector("[data-remove]").addEventListener("click", () => {
+      figure.remove();
+      box.querySelector("input[type=file]").focus();
+    });
+    figure.append(Object.assign(document.createElement("input"), { type: "hidden", name: "photos", value: key }));
+    return figure;
+  }
 }
+
+for (const name of drafts()) if (!read(name)) kept.removeItem(name);
 for (const shown of document.querySelectorAll("[data-kept-request]")) forget(shown.dataset.keptRequest);
+for (const form of document.querySelectorAll("form[data-session-form]")) new Draft(form);

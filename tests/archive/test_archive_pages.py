@@ -44,7 +44,13 @@ def corrected(edda, session, **words):
 def test_the_journal_tells_each_entry_in_words(shop):
     project, edda, _, session = shop
     html = get(edda, "journal")
-    for words in ("Session logged", "Session 1", "Assembly 24.1 Tip float, left", "Project founded", head(project.pk).short_digest):
+    for words in (
+        "Session logged",
+        "Session 1",
+        "Assembly 24.1 Tip float, left",
+        "Project founded",
+        head(project.pk).short_digest,
+    ):
         assert words in html
     assert "buildlog.worksession:" in html  # in the link to the history, nowhere else
     assert f">{session.subject}<" not in html
@@ -111,8 +117,16 @@ def test_a_history_survives_a_kind_of_record_that_the_program_no_longer_has(shop
     project, edda, _, _ = shop
     for subject, state in (("gone.thing:1", '{"a":[1],"b":null}'), ("parts.part:1", "not json")):
         Entry(
-            project=project.pk, seq=head(project.pk).seq + 1, at=NOW, by=edda.pk, by_name="x", verb="thing.made",
-            subject=subject, state=state, previous="", digest="",
+            project=project.pk,
+            seq=head(project.pk).seq + 1,
+            at=NOW,
+            by=edda.pk,
+            by_name="x",
+            verb="thing.made",
+            subject=subject,
+            state=state,
+            previous="",
+            digest="",
         ).save()
         assert subject in get(edda, "history", subject)
 
@@ -160,6 +174,16 @@ def test_the_health_page_names_no_project_of_others(shop):
     assert "0 photos" in html
 
 
-@pytest.mark.parametrize(("size", "words"), [(0, "0 bytes"), (999, "999 bytes"), (1000, "1.0 kB"), (2_500_000, "2.5 MB"), (7_100_000_000, "7.1 GB"), (3 * 10**12, "3.0 TB")])
+@pytest.mark.parametrize(
+    ("size", "words"),
+    [
+        (0, "0 bytes"),
+        (999, "999 bytes"),
+        (1000, "1.0 kB"),
+        (2_500_000, "2.5 MB"),
+        (7_100_000_000, "7.1 GB"),
+        (3 * 10**12, "3.0 TB"),
+    ],
+)
 def test_sizes_in_words(size, words):
     assert rules.size_words(size) == words

@@ -146,7 +146,9 @@ ROWS = [
 ]
 
 
-@pytest.mark.parametrize(("table", "column", "value", "which", "words"), ROWS, ids=lambda x: x if isinstance(x, str) else None)
+@pytest.mark.parametrize(
+    ("table", "column", "value", "which", "words"), ROWS, ids=lambda x: x if isinstance(x, str) else None
+)
 def test_a_changed_row_is_found_and_named(shop, table, column, value, which, words):
     behind_its_back(f"UPDATE {table} SET {column} = %s WHERE id = %s", value, getattr(shop, which).pk)
     faults = shop.faults()
@@ -164,9 +166,7 @@ PARTS = [
 
 @pytest.mark.parametrize(("table", "column", "value", "words"), PARTS)
 def test_a_changed_part_of_a_record_is_found(shop, table, column, value, words):
-    behind_its_back(
-        f"UPDATE {table} SET {column} = %s WHERE id = (SELECT id FROM {table} ORDER BY id LIMIT 1)", value
-    )
+    behind_its_back(f"UPDATE {table} SET {column} = %s WHERE id = (SELECT id FROM {table} ORDER BY id LIMIT 1)", value)
     faults = shop.faults()
     assert len(faults) == 1
     assert words in faults[0]
@@ -196,7 +196,9 @@ def test_a_deleted_row_is_found_and_named_from_the_journal(shop):
 
 def test_a_row_slipped_in_is_found(shop):
     type(shop.wing)(project=shop.project, number="99", name="Never logged").save()
-    assert shop.faults() == ["Assembly 99 Never logged: the journal knows nothing of it. It was written outside the program."]
+    assert shop.faults() == [
+        "Assembly 99 Never logged: the journal knows nothing of it. It was written outside the program."
+    ]
 
 
 def test_a_row_moved_to_another_project_is_missed_in_the_one_and_strange_in_the_other(shop):
@@ -290,7 +292,9 @@ def test_a_row_and_its_entry_altered_together_are_found(shop):
 
 def test_the_newest_entries_cut_off_leave_their_rows_behind(shop):
     with unguarded():
-        behind_its_back("DELETE FROM journal_entry WHERE project = %s AND subject = %s", shop.project.pk, shop.pack.subject)
+        behind_its_back(
+            "DELETE FROM journal_entry WHERE project = %s AND subject = %s", shop.project.pk, shop.pack.subject
+        )
     assert shop.faults() == ["Builder's record 1: the journal knows nothing of it. It was written outside the program."]
 
 

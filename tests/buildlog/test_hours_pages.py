@@ -31,7 +31,9 @@ def page(person) -> str:
 
 
 def table(person, name: str) -> list[list[str]]:
-    response = factories.client_for(person).get(reverse("buildlog:hours_csv", args=[person.project.slug]) + f"?table={name}")
+    response = factories.client_for(person).get(
+        reverse("buildlog:hours_csv", args=[person.project.slug]) + f"?table={name}"
+    )
     assert response.status_code == 200
     assert response["Content-Type"] == "text/csv; charset=utf-8"
     assert response.content.startswith(b"\xef\xbb\xbf")
@@ -49,14 +51,33 @@ def random_log(seed: int):
         node = factories.make_assembly(edda, f"{seed}.{number}", f"Node {number}", parent)
         above[node.pk] = [parent.pk, *above[parent.pk]] if parent else []
         nodes.append(node)
-    book = {"own": Counter(), "person": Counter(), "total": 0, "month": Counter(), "week": Counter(), "role": Counter(), "kind": Counter()}
+    book = {
+        "own": Counter(),
+        "person": Counter(),
+        "total": 0,
+        "month": Counter(),
+        "week": Counter(),
+        "role": Counter(),
+        "kind": Counter(),
+    }
     for _ in range(chance.randint(8, 20)):
         start = NOW - timedelta(minutes=chance.randint(2000, 200_000), seconds=chance.randint(0, 59))
         workers = chance.sample(people, chance.randint(1, 3))
-        stretches = [worked(one, start + timedelta(minutes=5 * i), chance.randint(60, 500), chance.randint(0, 30), chance.randint(0, 20)) for i, one in enumerate(workers)]
+        stretches = [
+            worked(
+                one,
+                start + timedelta(minutes=5 * i),
+                chance.randint(60, 500),
+                chance.randint(0, 30),
+                chance.randint(0, 20),
+            )
+            for i, one in enumerate(workers)
+        ]
         shares = [(node, chance.randint(1, 7)) for node in chance.sample(nodes, chance.randint(1, 3))]
         kind = chance.choice(["labor", "process", "study"])
-        session = factories.make_session(edda, nodes[0], *stretches, shares=shares, kind=kind, work=chance.choice(["", "layup"]))
+        session = factories.make_session(
+            edda, nodes[0], *stretches, shares=shares, kind=kind, work=chance.choice(["", "layup"])
+        )
         if chance.random() < 0.2:
             commands.withdraw_session(by=edda, at=NOW, session=session, reason="Entered twice")
             continue
@@ -87,7 +108,9 @@ def test_own_below_and_total_agree_with_the_project_at_every_level(seed):
     assert sum(row.total for key, row in rows.items() if not above[key]) == book["total"]
     branches = inspections.branches(project)
     assert [(b.key, b.own, b.below) for b in branches] == [(key, r.own, r.below) for key, r in rows.items()]
-    assert {key: (r.own, r.below) for key, r in queries.rolled_hours(project).items()} == {key: (r.own, r.below) for key, r in rows.items()}
+    assert {key: (r.own, r.below) for key, r in queries.rolled_hours(project).items()} == {
+        key: (r.own, r.below) for key, r in rows.items()
+    }
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -96,10 +119,14 @@ def test_totals_by_person_role_kind_week_and_month_agree_with_the_book(seed):
     told = queries.hours_page(project, NOW.date())
     assert told.total == book["total"]
     assert {p.person: p.logged for p in told.people} == dict(book["person"])
-    assert (told.everybody.builder, told.everybody.helpers, told.everybody.paid) == tuple(book["role"][role] for role in ("builder", "helper", "paid"))
+    assert (told.everybody.builder, told.everybody.helpers, told.everybody.paid) == tuple(
+        book["role"][role] for role in ("builder", "helper", "paid")
+    )
     assert {line.key: line.total for line in told.kinds} == dict(book["kind"])
     assert sum(line.total for line in told.works) == book["total"]
-    assert {month: seconds for month, seconds in told.months if seconds} == {m: s for m, s in book["month"].items() if s}
+    assert {month: seconds for month, seconds in told.months if seconds} == {
+        m: s for m, s in book["month"].items() if s
+    }
     assert [seconds for _, seconds in told.weeks] == [book["week"][week] for week, _ in told.weeks]
     assert [week.weekday() for week, _ in told.weeks] == [0] * 12
 
@@ -115,7 +142,9 @@ def test_months_without_work_stand_with_zero():
 
 def test_a_session_belongs_to_the_local_day_on_which_it_began():
     project, edda = factories.make_project()
-    factories.make_session(edda, factories.make_assembly(edda), worked(edda, datetime(2026, 4, 30, 23, 30, tzinfo=DENVER)))
+    factories.make_session(
+        edda, factories.make_assembly(edda), worked(edda, datetime(2026, 4, 30, 23, 30, tzinfo=DENVER))
+    )
     told = queries.hours_page(project, date(2026, 5, 1))
     assert told.since == date(2026, 4, 30)
     assert told.months == [(date(2026, 4, 1), 7200)]
@@ -157,7 +186,7 @@ def test_hours_on_a_withdrawn_assembly_stand_on_a_line_of_their_own():
     html = page(edda)
     assert "Mock-up frame" in html
     assert "withdrawn" in html
-    assert ["90", "Mock-up frame", "0", "withdrawn"] == table(edda, "assemblies")[-2][:4]
+    assert table(edda, "assemblies")[-2][:4] == ["90", "Mock-up frame", "0", "withdrawn"]
 
 
 def test_overlaps_are_shown_with_both_sessions_and_count_once():
@@ -219,7 +248,9 @@ def test_the_number_of_queries_is_the_same_for_3_and_for_60_assemblies():
         factories.make_area(edda, parent)
         client, address = factories.client_for(edda), reverse("buildlog:hours", args=[edda.project.slug])
         client.get(address)
-        with CaptureQueriesContext(connection, ) as seen:
+        with CaptureQueriesContext(
+            connection,
+        ) as seen:
             assert client.get(address).status_code == 200
         counts.append(len(seen))
     assert counts[0] == counts[1]

@@ -66,7 +66,9 @@ def test_negative_breaks_are_refused(breaks, unattended):
 @given(instants, zones)
 def test_a_clock_reading_leads_back_to_its_instant(epoch, zone):
     moment = at(epoch, zone)
-    found = hours.on_the_clock(moment.date(), moment.timetz().replace(tzinfo=None, fold=0), zone, second=bool(moment.fold))
+    found = hours.on_the_clock(
+        moment.date(), moment.timetz().replace(tzinfo=None, fold=0), zone, second=bool(moment.fold)
+    )
     assert found.timestamp() == epoch
 
 
@@ -76,7 +78,9 @@ def test_a_clock_reading_is_refused_exactly_when_no_instant_shows_it(day, clock,
     wanted = datetime.combine(day, clock)
     around = wanted.replace(tzinfo=UTC).timestamp()
     # Every zone here is off by whole multiples of 15 minutes, up to 14 hours either way.
-    shown = [off for off in range(-15 * 3600, 15 * 3600, 900) if at(int(around) + off, zone).replace(tzinfo=None) == wanted]
+    shown = [
+        off for off in range(-15 * 3600, 15 * 3600, 900) if at(int(around) + off, zone).replace(tzinfo=None) == wanted
+    ]
     if not shown:
         with pytest.raises(hours.NoSuchTime):
             hours.on_the_clock(day, clock, zone, second=False)
@@ -98,7 +102,9 @@ def test_the_hour_that_comes_twice_asks_which():
     denver = ZoneInfo("America/Denver")
     with pytest.raises(hours.TimeTwice):
         hours.on_the_clock(date(2025, 11, 2), time(1, 30), denver)
-    first, second = (hours.on_the_clock(date(2025, 11, 2), time(1, 30), denver, second=which) for which in (False, True))
+    first, second = (
+        hours.on_the_clock(date(2025, 11, 2), time(1, 30), denver, second=which) for which in (False, True)
+    )
     assert hours.elapsed(first, second) == 3600
 
 
@@ -190,7 +196,10 @@ def test_without_overlap_everything_counts(pieces):
 
 
 @settings(max_examples=200)
-@given(st.lists(st.tuples(st.integers(-240, 240), st.integers(1, 120)), min_size=1, max_size=6), st.sampled_from([1762070400, 1741510800]))
+@given(
+    st.lists(st.tuples(st.integers(-240, 240), st.integers(1, 120)), min_size=1, max_size=6),
+    st.sampled_from([1762070400, 1741510800]),
+)
 def test_the_night_the_clocks_change_counts_like_any_other(pieces, change):
     denver = ZoneInfo("America/Denver")
     some = [(change + start * 60, change + (start + length) * 60) for start, length in pieces]
@@ -295,7 +304,7 @@ def test_a_week_begins_on_the_monday_before_or_on_the_day(day):
 
 def per_year(weekday_hours_each, weekend_hours_total, weeks):
     """Shares of a year's hours rolled up over weeks, as the tree does it."""
-    own = {week: (5 * weekday_hours_each + weekend_hours_total) * hours.HOUR for week in range(weeks)}
+    own = dict.fromkeys(range(weeks), (5 * weekday_hours_each + weekend_hours_total) * hours.HOUR)
     return {"hours": hours.roll_up({"year": None} | dict.fromkeys(own, "year"), own)["year"].total / hours.HOUR}
 
 
@@ -329,7 +338,9 @@ def forecast(logged_h, months, remaining_h):
 
 COMPUTED = {
     "hours_per_year": per_year,
-    "months_at_pace": lambda hours_per_month, **given: {"months": hours.months_at_pace(given["hours"], hours_per_month)},
+    "months_at_pace": lambda hours_per_month, **given: {
+        "months": hours.months_at_pace(given["hours"], hours_per_month)
+    },
     "session_split": session_split,
     "elapsed_zoned": elapsed_zoned,
     "sum_sessions_min": sum_sessions,

@@ -1,4 +1,4 @@
-"""Originals and renditions as they leave: who gets them, validators, ranges, and that a lost rendition is drawn again."""
+"""Originals and renditions as they leave: who gets them, validators, ranges; a lost rendition is drawn again."""
 
 import pytest
 from django.test import Client

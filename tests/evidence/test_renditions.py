@@ -103,17 +103,28 @@ def test_pictures_of_every_make_are_drawn(bench, mode):
         assert all(abs(value - 128) < 8 for value in shown.getpixel((100, 100)))
 
 
-def test_a_picture_in_another_color_space_is_brought_to_srgb(bench):
-    """The same numbers mean another color in another space; in the copy the numbers change and the profile is gone."""
-    image = Image.new("RGB", (300, 200), (128, 128, 128))
-    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("XYZ")).tobytes()
-    plain, told = (
-        opened(drawn(bench.keep(data))[320])
-        for data in (pictures.saved(image), pictures.saved(image, icc_profile=profile))
+def red_for_blue() -> bytes:
+    """A color profile like sRGB, but with the primaries of red and blue exchanged."""
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    return (
+        profile.replace(b"rXYZ", b"????").replace(b"bXYZ", b"rXYZ").replace(b"????", b"bXYZ").replace(b"sRGB", b"test")
     )
-    assert plain.getpixel((50, 50)) == (128, 128, 128)
-    assert told.getpixel((50, 50)) != (128, 128, 128)
-    assert "icc_profile" not in told.info
+
+
+@pytest.mark.parametrize("mode", ["RGB", "RGBA"])
+def test_a_picture_in_another_color_space_is_brought_to_srgb(bench, mode):
+    """The numbers say blue, the profile says that this means red; the copy has to be red for a reader without it."""
+    image = Image.new(mode, (300, 200), (30, 30, 220, 0) if mode == "RGBA" else (30, 30, 220))
+    if mode == "RGBA":
+        image.paste((30, 30, 220, 255), (0, 0, 150, 200))
+    photo = bench.keep(pictures.saved(image, "JPEG" if mode == "RGB" else "PNG", icc_profile=red_for_blue()))
+    shown = opened(drawn(photo)[320])
+    red, green, blue = shown.getpixel((50, 50))
+    assert red > 200
+    assert max(green, blue) < 60
+    assert "icc_profile" not in shown.info
+    if mode == "RGBA":
+        assert min(shown.getpixel((280, 50))) > 250
 
 
 def test_a_picture_without_heic_support_says_what_to_do(bench, monkeypatch):

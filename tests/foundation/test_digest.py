@@ -15,7 +15,7 @@ from foundation.digest import CHUNK, canonical, digest_bytes, digest_file, short
 from foundation.record import part_states, plain
 from tests import factories
 
-# RFC 8785, section 3.2.2 (primitive values) and 3.2.3 (sorting), and numbers of its appendix B; written down from memory.
+# RFC 8785, sections 3.2.2 (primitive values) and 3.2.3 (sorting), numbers of its appendix B; all from memory.
 RFC_PRIMITIVES = r"""{
   "numbers": [333333333.33333329, 1E30, 4.50, 2e-3, 0.000000000000000000000000001],
   "string": "\u20ac$\u000F\u000aA'\u0042\u0022\u005c\\\"\/",

@@ -27,7 +27,9 @@ def shop():
     project, edda = factories.make_project()
     assembly = factories.make_assembly(edda, "24.1", "Tip float, left")
     factories.make_session(edda, assembly)
-    parts.correct_assembly(by=edda, at=NOW, assembly=assembly, number="24.1", name="Tip float, port", reason="Shop words")
+    parts.correct_assembly(
+        by=edda, at=NOW, assembly=assembly, number="24.1", name="Tip float, port", reason="Shop words"
+    )
     return project, edda, assembly
 
 
@@ -146,7 +148,10 @@ def test_two_projects_have_chains_of_their_own(shop):
 def test_an_altered_entry_is_found(shop, field):
     project, _, _ = shop
     with without_guards() as cursor:
-        cursor.execute(f"UPDATE journal_entry SET {connection.ops.quote_name(field)} = 'x' WHERE project = %s AND seq = 3", [project.pk])
+        cursor.execute(
+            f"UPDATE journal_entry SET {connection.ops.quote_name(field)} = 'x' WHERE project = %s AND seq = 3",
+            [project.pk],
+        )
     assert any(fault.startswith("journal entry 3 ") and "altered" in fault for fault in chain_faults(project.pk))
 
 
@@ -161,7 +166,10 @@ def test_an_entry_altered_with_its_digest_breaks_the_next_one(shop):
     project, _, _ = shop
     with without_guards():
         entry = chain(project)[2]
-        facts = {name: getattr(entry, name) for name in ("project", "seq", "by", "by_name", "verb", "subject", "state", "previous")}
+        facts = {
+            name: getattr(entry, name)
+            for name in ("project", "seq", "by", "by_name", "verb", "subject", "state", "previous")
+        }
         facts |= {"at": "2026-05-14T17:00:00Z", "reason": "forged"}
         Entry.objects.filter(pk=entry.pk).update(reason="forged", digest=rules.entry_digest(facts))
     faults = list(chain_faults(project.pk))
@@ -197,7 +205,9 @@ def test_a_huge_number_is_one_sentence_and_not_a_million(shop):
 def test_an_entry_that_cannot_be_read_is_named_and_the_rest_is_still_looked_at(shop):
     project, _, _ = shop
     with without_guards() as cursor:
-        cursor.execute("UPDATE journal_entry SET at = '2026-99-14 17:00:00' WHERE project = %s AND seq = 2", [project.pk])
+        cursor.execute(
+            "UPDATE journal_entry SET at = '2026-99-14 17:00:00' WHERE project = %s AND seq = 2", [project.pk]
+        )
         cursor.execute("UPDATE journal_entry SET reason = 'x' WHERE project = %s AND seq = 4", [project.pk])
     faults = list(chain_faults(project.pk))
     assert "journal entry 2 was altered: it cannot be read" in faults
@@ -251,7 +261,9 @@ def test_a_guard_that_was_switched_off_counts_as_missing(shop):
 def test_the_entry_tells_what_the_database_has_and_not_what_the_object_remembers(shop):
     project, edda, assembly = shop
     stale = type(assembly).objects.get(pk=assembly.pk)
-    parts.correct_assembly(by=edda, at=NOW, assembly=assembly, number="24.1", name="Tip float, left", note="Second note")
+    parts.correct_assembly(
+        by=edda, at=NOW, assembly=assembly, number="24.1", name="Tip float, left", note="Second note"
+    )
     record_change(project=project.pk, by=edda, at=NOW, verb="assembly.looked_at", subject=stale)
     assert json.loads(head(project.pk).state)["note"] == "Second note"
 

@@ -13,8 +13,8 @@ class Command(BaseCommand):
     help = (
         "Hold every record, journal entry and original photo against the journal and say what was changed behind the "
         "program's back, one fault to a line. Ends with 0 when the record is whole and with 1 when it is not. What it "
-        "cannot find is a change by somebody who rewrote the whole journal after it: compare the newest digest, told at "
-        "the end, with the one on a record that was printed or sent away before."
+        "cannot find is a change by somebody who rewrote the whole journal after it: compare the newest digest, told "
+        "at the end, with the one on a record that was printed or sent away before."
     )
     requires_system_checks = []
 

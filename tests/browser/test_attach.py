@@ -1,40 +1,23 @@
 """The grid of photos in a real browser: each goes up by itself, one that fails holds up nobody, the form waits."""
 
-import os
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from django.test import Client
-from playwright.sync_api import Browser, Page, Route, expect, sync_playwright
+from playwright.sync_api import Browser, Page, Route, expect
 
 from accounts.models import Person
 from buildlog.models import WorkSession
 from evidence.models import Photo
 from tests.factories import make_assembly, make_project, picture_bytes
 
-CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium") or ""
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.django_db(transaction=True),
-    pytest.mark.skipif(not CHROMIUM, reason="no Chromium"),
-]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as play:
-        running = play.chromium.launch(
-            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking"]
-        )
-        yield running
-        running.close()
+pytestmark = pytest.mark.browser
 
 
 @pytest.fixture
-def builder(transactional_db: None) -> Person:
+def builder(flushable: None) -> Person:
     return make_project()[1]
 
 

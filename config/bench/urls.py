@@ -1,0 +1,18 @@
+"""Our own addresses and the bare view that session posts are measured against."""
+
+from django.db import connection, transaction
+from django.http import HttpRequest, HttpResponse
+from django.urls import path
+
+from config.urls import urlpatterns as ours
+
+
+@transaction.atomic
+def bare_row(request: HttpRequest) -> HttpResponse:
+    """Insert one row and answer."""
+    with connection.cursor() as cursor:
+        cursor.execute("INSERT INTO bench_row (words) VALUES (%s)", [request.POST["words"]])
+    return HttpResponse(status=204)
+
+
+urlpatterns = [path("bench-row/", bare_row), *ours]
