@@ -22,8 +22,16 @@ Shares = Sequence[tuple[Assembly, int]]
 
 
 @transaction.atomic
-def start_timer(*, by: Person, at: datetime, project: Project, assembly: Assembly, request_id: str = "", people: Sequence[Person] = ()) -> WorkSession:
-    """Start a session without an end. Whoever's timer still runs is taken off that one first, which is how one switches."""
+def start_timer(
+    *,
+    by: Person,
+    at: datetime,
+    project: Project,
+    assembly: Assembly,
+    request_id: str = "",
+    people: Sequence[Person] = (),
+) -> WorkSession:
+    """Start a session without an end. Whoever's timer still runs is taken off that one first: so one switches."""
     take_turn(project.pk)
     known = sent_before(project, request_id) if request_id else None
     if known is not None:
@@ -42,7 +50,9 @@ def start_timer(*, by: Person, at: datetime, project: Project, assembly: Assembl
         place=project.place,
     )
     session.save(force_insert=True)
-    SessionPerson.objects.bulk_create([SessionPerson(session=session, person=person, started_at=at) for person in people])
+    SessionPerson.objects.bulk_create(
+        [SessionPerson(session=session, person=person, started_at=at) for person in people]
+    )
     SessionShare(session=session, assembly=assembly).save(force_insert=True)
     record_change(project=project.pk, by=by, at=at, verb="timer.started", subject=session)
     return session
@@ -52,12 +62,14 @@ def sent_before(project: Project, request_id: str) -> WorkSession | None:
     """The session that came of this request when it was sent before."""
     known = WorkSession.objects.filter(request_id=request_id).first()
     if known is not None and known.project_id != project.pk:
-        raise Refusal("request_reused", "This entry was sent before for another project. Reload the page and send it again.")
+        raise Refusal(
+            "request_reused", "This entry was sent before for another project. Reload the page and send it again."
+        )
     return known
 
 
 def leave_running(*, by: Person, at: datetime, person: Person) -> datetime:
-    """Take a person off the timer that runs for him, and say from when he is free: a second later where he just started."""
+    """Take a person off the timer that runs for him, and say from when he is free: a second on if he just started."""
     if queries.runs_elsewhere(person):
         raise Refusal("runs_elsewhere", f"{person.name}'s timer runs in another project. Stop it there first.")
     running = queries.running_of(person)
@@ -85,7 +97,7 @@ def stop_timer(*, by: Person, at: datetime, session: WorkSession) -> WorkSession
 
 
 def close_row(row: SessionPerson, at: datetime) -> None:
-    """End one person's time in a session, at least a second after he came: two taps in one second are one second of work."""
+    """End one person's time in a session, at least a second after he came: two taps in one second are one second."""
     row.ended_at = max(at, row.started_at + timedelta(seconds=1))
     passed = hours.elapsed(row.started_at, row.ended_at)
     row.break_seconds = min(row.break_seconds, passed)
@@ -146,7 +158,9 @@ def join_timer(*, by: Person, at: datetime, session: WorkSession, person: Person
     if row is not None and row.ended_at is None:
         return session
     if row is not None:
-        raise Refusal("left_before", f"{person.name} left this session before. Start a new timer for the second stretch.")
+        raise Refusal(
+            "left_before", f"{person.name} left this session before. Start a new timer for the second stretch."
+        )
     at = leave_running(by=by, at=at.replace(microsecond=0), person=person)
     SessionPerson(session=session, person=person, started_at=max(at, session.started_at)).save(force_insert=True)
     record_change(project=session.project_id, by=by, at=at, verb="timer.joined", subject=session)
@@ -222,12 +236,14 @@ def write_parts(session: WorkSession, worked: Sequence[Worked], shares: Shares, 
             SessionShare(session=session, assembly=assembly, weight=weight, seconds=seconds)
             for assembly, weight, seconds in split_over(session.labor_seconds, shares)
         ),
-        "attachments": SessionPhoto.objects.bulk_create([SessionPhoto(session=session, photo=photo) for photo in photos]),
+        "attachments": SessionPhoto.objects.bulk_create(
+            [SessionPhoto(session=session, photo=photo) for photo in photos]
+        ),
     }
 
 
 def split_over(seconds: int, shares: Shares) -> list[tuple[Assembly, int, int]]:
-    """Each assembly with its weight and seconds (rule R2), in an order of their own: the same shares split the same again."""
+    """Each assembly with its weight and seconds (rule R2), in a fixed order: the same shares split the same again."""
     ordered = sorted(shares, key=lambda share: (-share[1], share[0].pk))
     parts = hours.split(seconds, [weight for _, weight in ordered])
     return [(assembly, weight, part) for (assembly, weight), part in zip(ordered, parts, strict=True)]
@@ -262,15 +278,17 @@ def correct_session(
     """Change a session that has ended. The old values stay readable in the journal with the reason.
 
     `seen` is the token of the version that the person had before him; when somebody else changed it since, nothing is
-    written and the refusal says so. A timer's first description (its words, photos, kind) needs no reason. Whether it is
-    a late entry (rule R6) follows from the day worked and the day it was first entered.
+    written and the refusal says so. A timer's first description (its words, photos, kind) needs no reason. Whether it
+    is a late entry (rule R6) follows from the day worked and the day it was first entered.
     """
     take_turn(session.project_id)
     session = WorkSession.objects.select_related("project").get(pk=session.pk)
     if session.withdrawn:
         raise Refusal("withdrawn", "This session was withdrawn. Log a new one.")
     if seen and seen != version_of(session):
-        raise Refusal("changed_elsewhere", "Somebody changed this session since you opened it. Compare, then save again.")
+        raise Refusal(
+            "changed_elsewhere", "Somebody changed this session since you opened it. Compare, then save again."
+        )
     if not reason.strip() and queries.is_described(session):
         raise Refusal("no_reason", "Say why it is corrected. The old values stay beside the new ones.", "reason")
     rules.check_worked(worked, at)
@@ -307,7 +325,10 @@ def replace_people(session: WorkSession, worked: Sequence[Worked]) -> None:
     session.people.exclude(person__in=[stretch.person for stretch in worked]).delete()
     for stretch in worked:
         row = person_row(session, stretch)
-        values = {name: getattr(row, name) for name in ("started_at", "ended_at", "break_seconds", "unattended_seconds", "labor_seconds")}
+        values = {
+            name: getattr(row, name)
+            for name in ("started_at", "ended_at", "break_seconds", "unattended_seconds", "labor_seconds")
+        }
         SessionPerson.objects.update_or_create(session=session, person_id=stretch.person, defaults=values)
 
 
@@ -315,21 +336,27 @@ def replace_shares(session: WorkSession, shares: Shares) -> None:
     """Make the shares of a session those given, split anew to the second."""
     session.shares.exclude(assembly__in=[assembly for assembly, _ in shares]).delete()
     for assembly, weight, seconds in split_over(session.labor_seconds, shares):
-        SessionShare.objects.update_or_create(session=session, assembly=assembly, defaults={"weight": weight, "seconds": seconds})
+        SessionShare.objects.update_or_create(
+            session=session, assembly=assembly, defaults={"weight": weight, "seconds": seconds}
+        )
 
 
 def replace_photos(session: WorkSession, photos: Sequence[Photo]) -> None:
-    """Make the photos attached to a session those given. All photos stay in the record, and a withdrawn one its place here."""
+    """Make the photos attached to a session those given. All photos stay in the record, a withdrawn one also here."""
     session.attachments.filter(photo__withdrawn_at__isnull=True).exclude(photo__in=photos).delete()
     have = set(session.attachments.values_list("photo", flat=True))
-    SessionPhoto.objects.bulk_create([SessionPhoto(session=session, photo=photo) for photo in photos if photo.pk not in have])
+    SessionPhoto.objects.bulk_create(
+        [SessionPhoto(session=session, photo=photo) for photo in photos if photo.pk not in have]
+    )
 
 
 @transaction.atomic
 def withdraw_session(*, by: Person, at: datetime, session: WorkSession, reason: str) -> WorkSession:
     """Take a session out of all totals; it stays readable with the reason. A running timer is stopped first."""
     session = stop_timer(by=by, at=at, session=session)
-    return withdraw_record(project=session.project_id, by=by, at=at, record=session, verb="session.withdrawn", reason=reason)
+    return withdraw_record(
+        project=session.project_id, by=by, at=at, record=session, verb="session.withdrawn", reason=reason
+    )
 
 
 @transaction.atomic

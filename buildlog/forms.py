@@ -58,9 +58,9 @@ class PersonRow:
     @property
     def used(self) -> bool:
         """Whether this person has times of his own, so that the template shows them open."""
-        return any(field.value() not in (None, "") for field in (self.start, self.end, self.breaks, self.unattended)) or bool(
-            self.start.errors or self.end.errors or self.breaks.errors or self.unattended.errors
-        )
+        return any(
+            field.value() not in (None, "") for field in (self.start, self.end, self.breaks, self.unattended)
+        ) or bool(self.start.errors or self.end.errors or self.breaks.errors or self.unattended.errors)
 
 
 class SessionForm(forms.Form):
@@ -93,7 +93,14 @@ class SessionForm(forms.Form):
         label="Why it is corrected", required=False, max_length=300, error_messages={"required": NO_REASON}
     )
 
-    def __init__(self, *args: Any, project: Project, session: WorkSession | None = None, needs_reason: bool = False, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        project: Project,
+        session: WorkSession | None = None,
+        needs_reason: bool = False,
+        **kwargs: Any,
+    ) -> None:
         self.project = project
         self.session = session
         self.needs_reason = needs_reason
@@ -120,7 +127,9 @@ class SessionForm(forms.Form):
             self.fields[f"weight_{number}"] = self.weight_field()
         self.fields["weight_0"] = self.weight_field()
         for key in self.workers:
-            self.fields[f"start_{key}"] = forms.TimeField(label="From", required=False, widget=TimeInput(format="%H:%M"))
+            self.fields[f"start_{key}"] = forms.TimeField(
+                label="From", required=False, widget=TimeInput(format="%H:%M")
+            )
             self.fields[f"end_{key}"] = forms.TimeField(label="To", required=False, widget=TimeInput(format="%H:%M"))
             self.fields[f"breaks_{key}"] = minutes_field("Breaks, minutes")
             self.fields[f"unattended_{key}"] = minutes_field("Hands off, minutes")
@@ -200,13 +209,15 @@ class SessionForm(forms.Form):
         return [stretch for key in values["people"] if (stretch := self.stretch(values, key, start, end))]
 
     def everybody(self, values: dict[str, Any]) -> tuple[datetime | None, datetime | None]:
-        """The start and end that hold for everybody without times of his own; as they were where nothing was touched."""
+        """The start and end for everybody without times of his own; as they were where nothing was touched."""
         session = self.session
         if session is not None and self.untouched("day", "started", "ended", "start_twice", "end_twice"):
             return session.started_at, session.ended_at
         day, end_clock = values["day"], values["ended"]
         start = self.instant(values, day, values["started"], "start", before=session.started_at if session else None)
-        end_day = self.day_of_end(values, start, end_clock) if start else day + timedelta(days=end_clock < values["started"])
+        end_day = (
+            self.day_of_end(values, start, end_clock) if start else day + timedelta(days=end_clock < values["started"])
+        )
         end = self.instant(values, end_day, end_clock, "end", before=session.ended_at if session else None)
         if start and end and end_clock == values["started"] and hours.elapsed(start, end) < 60:
             self.add_error("ended", "Start and end are the same. Type the time at which the work ended.")
@@ -232,13 +243,15 @@ class SessionForm(forms.Form):
         return Worked(key, self.workers[key].name, start, end, breaks, unattended)
 
     def taken_off(self, values: dict[str, Any], key: str, name: str, before: int) -> int:
-        """Seconds of break or unattended time: the person's own minutes, else everybody's; seconds kept where untouched."""
+        """Seconds of break or unattended time: the person's own, else everybody's; as they were where untouched."""
         own = values.get(f"{name}_{key}")
         if key in self.rows and self.untouched(f"{name}_{key}") and (own is not None or self.untouched(name)):
             return before
         return first_given(own, values.get(name)) * 60
 
-    def own_times(self, values: dict[str, Any], key: str, start: datetime, end: datetime) -> tuple[datetime | None, datetime | None]:
+    def own_times(
+        self, values: dict[str, Any], key: str, start: datetime, end: datetime
+    ) -> tuple[datetime | None, datetime | None]:
         """A person's own times where he has them, else everybody's."""
         own_start, own_end = values.get(f"start_{key}"), values.get(f"end_{key}")
         row, zone = self.rows.get(key), self.project.zone
@@ -246,7 +259,9 @@ class SessionForm(forms.Form):
             day = rules.day_of_own_start(own_start, start.astimezone(zone), end.astimezone(zone))
             start = self.instant(values, day, own_start, "start", key, row.started_at if row else None)
         if own_end is not None and start is not None:
-            end = self.instant(values, self.day_of_end(values, start, own_end), own_end, "end", key, row.ended_at if row else None)
+            end = self.instant(
+                values, self.day_of_end(values, start, own_end), own_end, "end", key, row.ended_at if row else None
+            )
         return start, end
 
     def day_of_end(self, values: dict[str, Any], start: datetime, clock: time) -> date:
@@ -262,7 +277,9 @@ class SessionForm(forms.Form):
         same_day = again is not None and hours.elapsed(start, again) > 0 and values["end_twice"] != "first"
         return day if same_day else day + timedelta(days=1)
 
-    def instant(self, values: dict[str, Any], day: date, clock: time, edge: str, key: str = "", before: datetime | None = None) -> datetime | None:
+    def instant(
+        self, values: dict[str, Any], day: date, clock: time, edge: str, key: str = "", before: datetime | None = None
+    ) -> datetime | None:
         """A wall-clock time in the shop as an instant; None with an error in the form where there is no such, or two.
 
         The fields show whole minutes: where the clock says what it said for `before`, that one's seconds stay.
@@ -277,10 +294,14 @@ class SessionForm(forms.Form):
         try:
             return hours.on_the_clock(day, clock, zone, second=twice == "second" if twice else None)
         except hours.NoSuchTime:
-            self.add_error(field, f"{clock:%H:%M} was skipped when the clocks went forward that night. Choose another time.")
+            self.add_error(
+                field, f"{clock:%H:%M} was skipped when the clocks went forward that night. Choose another time."
+            )
         except hours.TimeTwice:
             if not self.has_error(asked):
-                self.add_error(asked, f"{clock:%H:%M} came twice when the clocks went back that night. Say which is meant.")
+                self.add_error(
+                    asked, f"{clock:%H:%M} came twice when the clocks went back that night. Say which is meant."
+                )
         return None
 
 

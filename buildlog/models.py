@@ -52,10 +52,12 @@ class WorkSession(Record):
         constraints = [
             models.UniqueConstraint(fields=["project", "number"], name="session_number_stands_once"),
             models.CheckConstraint(
-                condition=Q(ended_at__isnull=True) | Q(ended_at__gt=F("started_at")), name="session_ends_after_it_starts"
+                condition=Q(ended_at__isnull=True) | Q(ended_at__gt=F("started_at")),
+                name="session_ends_after_it_starts",
             ),
             models.CheckConstraint(
-                condition=Q(break_since__isnull=True) | Q(ended_at__isnull=True), name="only_a_running_session_is_on_a_break"
+                condition=Q(break_since__isnull=True) | Q(ended_at__isnull=True),
+                name="only_a_running_session_is_on_a_break",
             ),
         ]
         indexes = [models.Index(fields=["project", "started_at"], name="session_by_time")]

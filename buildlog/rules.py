@@ -58,7 +58,9 @@ def check_worked(worked: Sequence[Worked], now: datetime) -> None:
     if not worked:
         raise Refusal("nobody", "Say who worked.", "people")
     if len({stretch.person for stretch in worked}) != len(worked):
-        raise Refusal("person_twice", "Each person stands once in a session. Log a second session for a second stretch.", "people")
+        raise Refusal(
+            "person_twice", "Each person stands once in a session. Log a second session for a second stretch.", "people"
+        )
     for stretch in worked:
         check_stretch(stretch, now)
 
@@ -73,7 +75,9 @@ def check_stretch(stretch: Worked, now: datetime) -> None:
     if stretch.end > now + CLOCK_SLACK:
         raise Refusal("in_future", f"{stretch.name}: the end lies in the future. Check date and time.", "ended")
     if stretch.breaks < 0 or stretch.unattended < 0 or stretch.breaks + stretch.unattended > passed:
-        raise Refusal("too_much_off", f"{stretch.name}: breaks and unattended time are longer than the session.", "breaks")
+        raise Refusal(
+            "too_much_off", f"{stretch.name}: breaks and unattended time are longer than the session.", "breaks"
+        )
 
 
 def day_of_own_start(clock: time, start: datetime, end: datetime) -> date:

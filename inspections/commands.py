@@ -197,7 +197,7 @@ def sign_area(
         by=by,
         at=at,
         zone=area.project.time_zone,
-        subject=area.subject,
+        under=area.subject,
         role=by.role,
         certificate=(by.certificate_kind, by.certificate_number),
         shown_by=shown_by,

@@ -90,11 +90,19 @@ class ReasonForm(forms.Form):
 
 
 class CloseForm(forms.Form):
-    """Closing an area; the reason is asked for only while something is missing."""
+    """Closing an area; the reason is asked for only where something is missing and may stay so."""
 
     reason = forms.CharField(
-        label="Why it is closed all the same", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 3})
+        label="Why it is closed all the same",
+        required=False,
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "To close it all the same, say why. The reason stays and prints."},
     )
+
+    def __init__(self, *args: Any, asked: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reason"].required = asked
 
 
 class SignForm(forms.Form):

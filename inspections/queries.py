@@ -67,6 +67,13 @@ class JudgedArea:
         return max((one.reopened_at for one in self.closings if one.reopened_at is not None), default=None)
 
     @property
+    def kind_words(self) -> str:
+        """How the area is closed, told so that an open one does not read as closed."""
+        if self.area.kind == "permanent" and not self.closing:
+            return "Will be closed for good"
+        return self.area.get_kind_display()
+
+    @property
     def line(self) -> str:
         """The line in which a drawing shows this state."""
         return {"not_started": "not-started", "hold": "hold", "ready": "signed"}.get(self.gate.state, "closed")
@@ -84,6 +91,7 @@ class Line:
 
     item: rules.Item
     requirement: Requirement
+    since: datetime | None = None
 
     @property
     def photos(self) -> list[tuple[Photo, bool]]:
@@ -97,18 +105,21 @@ class Line:
 
     @property
     def answer(self) -> Answer | None:
-        return latest_answer(self.requirement)
+        """The answer that counts: none from before the last reopening."""
+        last = latest_answer(self.requirement)
+        return last if last and (self.since is None or last.at >= self.since) else None
 
     @property
     def earlier(self) -> list[Answer]:
-        """The answers that a later one stands for, newest first."""
-        return sorted(self.requirement.answers.all(), key=lambda one: (one.at, one.pk), reverse=True)[1:]
+        """The answers that no longer count, newest first."""
+        rows = sorted(self.requirement.answers.all(), key=lambda one: (one.at, one.pk), reverse=True)
+        return rows[1:] if self.answer else rows
 
 
 def lines(one: JudgedArea) -> list[tuple[str, list[Line]]]:
     """The items of a gate under headings: what is missing comes first; under a closing they stay in their order."""
     by_key = {requirement.pk: requirement for requirement in one.area.asked}
-    rows = [Line(item, by_key[item.asked.key]) for item in one.gate.items]
+    rows = [Line(item, by_key[item.asked.key], one.since) for item in one.gate.items]
     if one.closing:
         groups = [("What the gate asked", rows)]
     else:
@@ -126,9 +137,9 @@ def line_of(one: JudgedArea, requirement: Requirement) -> Line:
 
 def covered_lines(one: JudgedArea) -> list[tuple[Line, list[Photo]]]:
     """The photos and checks that a signature covers, in the gate's order, each with the photos that count."""
-    by_key = {requirement.pk: requirement for requirement in one.area.asked}
-    found = [Line(item, by_key[item.asked.key]) for item in one.gate.items if item.asked.kind != rules.SIGN_OFF]
-    return [(line, [photo for photo, counts in line.photos if counts]) for line in found]
+    rows = [line for _, found in lines(one) for line in found if line.item.asked.kind != rules.SIGN_OFF]
+    rows.sort(key=lambda line: line.item.asked.position)
+    return [(line, [photo for photo, counts in line.photos if counts]) for line in rows]
 
 
 def judged(project: Project, rows: Iterable[Area] | None = None) -> list[JudgedArea]:
@@ -136,7 +147,7 @@ def judged(project: Project, rows: Iterable[Area] | None = None) -> list[JudgedA
     rows = list(areas(project) if rows is None else rows)
     by_subject: dict[str, list[Signature]] = defaultdict(list)
     for signature in signatures(*[area.subject for area in rows]):
-        by_subject[signature.subject].append(signature)
+        by_subject[signature.under].append(signature)
     worked = {key for key, seconds in work.rolled_hours(project).items() if seconds.total}
     return [judge(area, by_subject[area.subject], area.assembly_id in worked) for area in rows]
 

@@ -87,7 +87,7 @@ def sign(
     by: Writer,
     at: datetime,
     zone: str,
-    subject: str,
+    under: str,
     role: str,
     certificate: tuple[str, str],
     shown_by: str,
@@ -101,7 +101,7 @@ def sign(
     """
     signature = Signature(
         project=project,
-        subject=subject,
+        under=under,
         at=at.astimezone(UTC),
         zone=zone,
         person=str(by.pk),

@@ -75,11 +75,11 @@ class Entry(Recorded, models.Model):
 
 
 class Signature(Recorded, models.Model):
-    """A person's deliberate signature under exactly the things listed in `covers`, each with its digest."""
+    """A person's deliberate signature under a record (`under` names it), for exactly the things listed in `covers`."""
 
     id = KeyField()
     project = models.CharField(max_length=16)
-    subject = models.CharField(max_length=80)
+    under = models.CharField(max_length=80)
     at = models.DateTimeField()
     zone = models.CharField(max_length=64)
     person = models.CharField(max_length=16)
@@ -95,10 +95,10 @@ class Signature(Recorded, models.Model):
 
     class Meta:
         ordering = ["at", "id"]
-        indexes = [models.Index(fields=["subject", "at"], name="signature_by_subject")]
+        indexes = [models.Index(fields=["under", "at"], name="signatures_under_a_record")]
 
     def __str__(self) -> str:
-        return f"{self.name}, {self.at:%Y-%m-%d}, {self.subject}"
+        return f"{self.name}, {self.at:%Y-%m-%d}, {self.under}"
 
     @property
     def day(self) -> str:

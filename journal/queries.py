@@ -63,7 +63,7 @@ def states_at(subjects: list[str], at: datetime) -> dict[str, str]:
 
 def signatures(*subjects: str) -> QuerySet[Signature]:
     """Signatures under these records, oldest first."""
-    return Signature.objects.filter(subject__in=subjects)
+    return Signature.objects.filter(under__in=subjects)
 
 
 def chain_faults(project: str) -> Iterator[str]:

@@ -8,6 +8,7 @@ from django.db.models import Count, Q, QuerySet
 
 from accounts.models import Project
 from accounts.queries import Told, told
+from calc import units
 from parts import rules
 from parts.models import Assembly, Part
 
@@ -178,13 +179,16 @@ class Weight:
 
 def weight_of(part: Part, project: Project) -> Weight:
     """The weighed weight of a part for a reader."""
-    return Weight(part.weighed, in_project_unit(part.weight_g, part.weight_unit, project))
+    return shown(part.weight, part.weight_unit, project.units)
 
 
 def estimate_of(part: Part, project: Project) -> Weight:
     """The estimated weight of a part for a reader."""
-    return Weight(part.estimated, in_project_unit(part.estimate_g, part.estimate_unit, project))
+    return shown(part.estimate, part.estimate_unit, project.units)
 
 
-def in_project_unit(grams: Decimal | None, unit: str, project: Project) -> str:
-    return "" if unit == rules.SHOWN_IN[project.units] else rules.converted(grams, project.units)
+def shown(value: Decimal | None, unit: str, system: str) -> Weight:
+    """A weight for a reader, converted from what was entered and not from the rounded grams (rule R41)."""
+    if value is None or unit == rules.SHOWN_IN[system]:
+        return Weight(rules.entered(value, unit), "")
+    return Weight(rules.entered(value, unit), rules.converted(units.grams(value, unit), system))

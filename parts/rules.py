@@ -73,10 +73,8 @@ def entered(value: Decimal | None, unit: str) -> str:
     return "" if value is None else f"{plain_figure(value)} {unit}"
 
 
-def converted(grams: Decimal | None, system: str) -> str:
-    """A weight in the project's unit, rounded for reading only; empty for none."""
-    if grams is None:
-        return ""
+def converted(grams: Decimal, system: str) -> str:
+    """A weight in the project's unit, rounded for reading only."""
     unit = SHOWN_IN[system]
     places = Decimal(1).scaleb(-SHOWN_PLACES[system])
     return f"{units.from_grams(grams, unit).quantize(places, ROUND_HALF_UP):,} {unit}"

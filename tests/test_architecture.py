@@ -55,6 +55,11 @@ def test_every_model_says_what_kind_of_record_it_is(model) -> None:
     assert model.RECORD in KINDS
 
 
+@pytest.mark.parametrize("model", [m for m in OURS if m.RECORD in {"root", "part"}], ids=lambda model: model._meta.label)
+def test_no_field_hides_what_every_record_says_of_itself(model) -> None:
+    assert not {"subject", "state", "held"} & {field.name for field in model._meta.get_fields()}
+
+
 @pytest.mark.parametrize("model", [m for m in OURS if m.RECORD == "root"], ids=lambda model: model._meta.label)
 def test_every_root_row_belongs_to_a_project(model) -> None:
     names = {field.name for field in model._meta.get_fields()}

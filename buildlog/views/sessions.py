@@ -15,7 +15,6 @@ from evidence.access import chosen_photos
 from evidence.models import Photo
 from foundation.answer import answer
 from foundation.refusal import Refusal
-from journal.queries import history
 from parts import queries as parts
 
 PAGE = 30
@@ -40,7 +39,7 @@ def session(request: HttpRequest, slug: str, key: str) -> HttpResponse:
         "session": shown,
         "photos": queries.photos_of(shown),
         "overlaps": queries.overlaps_of(shown),
-        "history": history(shown.subject),
+        "history": queries.history_of(shown),
     }
     return answer(request, "buildlog/session.html", context)
 
@@ -70,7 +69,7 @@ def session_new(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 def sent_again(request: HttpRequest, form: forms.SessionForm, kept: WorkSession, photos: list[Photo]) -> HttpResponse:
-    """A retry is what is kept already; where something was typed in between, that is not lost but asked for as a correction."""
+    """A retry is what is kept already; what was typed in between is not lost but becomes a correction."""
     kept = queries.all_sessions(kept.project).get(pk=kept.pk)
     if kept.withdrawn or (form.says_the_same(kept) and {*photos} == {*queries.photos_of(kept)}):
         return saved(request, kept)
@@ -121,7 +120,8 @@ def saved(request: HttpRequest, session: WorkSession) -> HttpResponse:
     for overlap in queries.overlaps_of(session):
         messages.warning(
             request,
-            f"{overlap.name} also stands in session {overlap.other(session.pk)} at that time. It counts once in the total.",
+            f"{overlap.name} also stands in session {overlap.other(session.pk)} at that time. "
+            "It counts once in the total.",
         )
     return redirect("buildlog:session", session.project.slug, session.pk)
 

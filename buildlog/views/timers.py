@@ -38,7 +38,9 @@ def timer_start(request: HttpRequest, slug: str) -> HttpResponse:
     except Refusal as no:
         messages.error(request, no.message)
     else:
-        words = f"The timer runs on {assembly}." if session.running else f"Session {session.number} was stopped already."
+        words = (
+            f"The timer runs on {assembly}." if session.running else f"Session {session.number} was stopped already."
+        )
         messages.success(request, words)
     return redirect("inspections:shop", slug)
 
@@ -47,7 +49,9 @@ def timer_start(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def timer_stop(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """Stop the timer. The session is logged by that; what follows is describing it."""
-    return stopped(request, commands.stop_timer(by=request.seat.person, at=timezone.now(), session=running(request, key)))
+    return stopped(
+        request, commands.stop_timer(by=request.seat.person, at=timezone.now(), session=running(request, key))
+    )
 
 
 def stopped(request: HttpRequest, session: WorkSession) -> HttpResponse:
@@ -77,7 +81,9 @@ def timer_photo(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     photos, refused = chosen_photos(request, seat.project, seat.person, now)
     if request.method == "POST" and photos and not refused:
         commands.attach_photos(by=seat.person, at=now, session=session, photos=photos)
-        messages.success(request, f"{len(photos)} photo{'s' if len(photos) != 1 else ''} kept with session {session.number}.")
+        messages.success(
+            request, f"{len(photos)} photo{'s' if len(photos) != 1 else ''} kept with session {session.number}."
+        )
         return redirect("inspections:shop", slug)
     context = {"session": session, "photos": photos, "refused": refused}
     response = answer(request, "buildlog/timer_photo.html", context)
@@ -103,5 +109,7 @@ def timer_join(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 def timer_leave(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """End one person's time in a running session while the others go on."""
     person = get_object_or_404(people(request.seat.project), pk=request.POST.get("person", ""))
-    session = commands.leave_timer(by=request.seat.person, at=timezone.now(), session=running(request, key), person=person)
+    session = commands.leave_timer(
+        by=request.seat.person, at=timezone.now(), session=running(request, key), person=person
+    )
     return go_back(request, f"/{slug}/") if session.running else stopped(request, session)

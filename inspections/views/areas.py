@@ -226,6 +226,7 @@ def area_sign(request: HttpRequest, slug: str, key: str) -> HttpResponse:
             return back(shown)
     context = {
         "form": form,
+        "one": one,
         "seen": queries.seen(covers),
         "area": shown,
         "refusal": refusal(rules.check_sign, one.gate, seat.person.role),
@@ -260,7 +261,8 @@ def area_close(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """Close an area; with something missing it is refused or asks for a reason that stays."""
     shown, seat = found(request, key), request.seat
     one = queries.judged(seat.project, [shown])[0]
-    form = forms.CloseForm(request.POST or None)
+    authority = authority_of(seat.project)
+    form = forms.CloseForm(request.POST or None, asked=authority.closing == rules.ADVISE and not one.gate.may_close)
     if request.method == "GET" and one.closing:
         return back(shown)
     if request.method == "POST" and form.is_valid():
@@ -271,7 +273,7 @@ def area_close(request: HttpRequest, slug: str, key: str) -> HttpResponse:
         else:
             messages.success(request, f"{shown.number} is closed up. What was in place is kept with it.")
             return back(shown)
-    context = {"form": form, "one": one, "area": shown, "authority": authority_of(seat.project)}
+    context = {"form": form, "one": one, "area": shown, "authority": authority}
     return answer(request, "inspections/area_close.html", context, forms=(form,))
 
 

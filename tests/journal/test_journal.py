@@ -39,7 +39,7 @@ def signed(edda, assembly) -> Signature:
         by=edda,
         at=NOW,
         zone="America/Denver",
-        subject=assembly.subject,
+        under=assembly.subject,
         role="builder",
         certificate=("", ""),
         shown_by="password",
