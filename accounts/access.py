@@ -1,17 +1,18 @@
 """The door to every page of a project: who is asking, in which project, and may he do this?"""
 
 from collections.abc import Callable
+from datetime import date
 from functools import wraps
-from typing import Any
+from typing import Any, cast
 
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 from django.utils import timezone
 
 from accounts import queries, rules
-
-View = Callable[..., HttpResponse]
+from accounts.models import User
 
 SENTENCES = {
     "log": "Only builders and helpers log work here.",
@@ -20,6 +21,16 @@ SENTENCES = {
     "manage": "Only the builder manages the project.",
     "sign": "Only an inspector or the builder signs.",
 }
+
+
+class SeatedRequest(HttpRequest):
+    """A request that has come through the door: by a member, with his seat in the project of the page."""
+
+    user: User
+    seat: queries.Seat
+
+
+View = Callable[..., HttpResponseBase]
 
 
 def for_member(act: str = "read", post: str | None = None) -> Callable[[View], View]:
@@ -31,14 +42,22 @@ def for_member(act: str = "read", post: str | None = None) -> Callable[[View], V
     def decorate(view: View) -> View:
         @login_required
         @wraps(view)
-        def guarded(request: HttpRequest, slug: str, *args: Any, **kwargs: Any) -> HttpResponse:
-            request.seat = queries.seat(request.user, slug)
+        def guarded(request: HttpRequest, slug: str, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            seated = cast(SeatedRequest, request)
+            seated.seat = queries.seat(seated.user, slug)
             needed = act if request.method in {"GET", "HEAD"} else (post or act)
-            if not rules.may(request.seat.person.role, needed):
+            if not rules.may(seated.seat.person.role, needed):
                 raise PermissionDenied(SENTENCES.get(needed, ""))
-            timezone.activate(request.seat.project.zone)
-            return view(request, slug, *args, **kwargs)
+            stay_signed_in(seated, timezone.now().date())
+            with timezone.override(seated.seat.project.zone):
+                return view(seated, slug, *args, **kwargs)
 
         return guarded
 
     return decorate
+
+
+def stay_signed_in(request: HttpRequest, today: date) -> None:
+    """Renew the sign-in once a day of use: a phone in the shop must never meet a sign-in prompt."""
+    if request.session.get("renewed") != today.isoformat():
+        request.session["renewed"] = today.isoformat()

@@ -3,6 +3,7 @@
 
 const PREFIX = "session-draft:";
 const KEPT_MS = 7 * 24 * 3600 * 1000;
+const WHEN = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", year: "numeric", hour: "2-digit", minute: "2-digit" });
 const LEFT_OUT = new Set(["csrfmiddlewaretoken", "new_photos", "remove_photos", "seen"]);
 
 /* Null where the browser keeps nothing (private windows, blocked storage): the form works without. */
@@ -75,7 +76,7 @@ class Draft {
   say(draft) {
     const changed = draft.seen !== this.seen;
     const take = this.notice.querySelector("[data-draft-take]");
-    this.notice.querySelector("[data-draft-when]").textContent = new Date(draft.at).toLocaleString();
+    this.notice.querySelector("[data-draft-when]").textContent = WHEN.format(draft.at);
     this.notice.querySelector("[data-draft-changed]").hidden = !changed;
     this.notice.querySelector("[data-draft-drop]").addEventListener("click", () => this.drop());
     take.hidden = !changed;
@@ -101,7 +102,7 @@ class Draft {
     }
     this.putPhotos(given("photos"));
     for (const details of this.form.querySelectorAll("details")) {
-      details.open ||= [...details.querySelectorAll("input, select")].some((field) => field.value);
+      details.open ||= [...details.querySelectorAll("input, select")].some((field) => field.value && field.name !== "weight_0");
     }
   }
 

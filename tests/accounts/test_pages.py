@@ -422,3 +422,14 @@ def test_the_display_is_kept_on_the_device_without_script() -> None:
 def test_a_scheme_that_does_not_exist_is_refused() -> None:
     _, builder = make_project()
     assert client_for(builder).post(reverse("accounts:settings"), {"scheme": "pink"}).status_code == 422
+
+
+def test_a_sign_in_is_renewed_once_a_day_of_use():
+    project, edda = make_project()
+    client = client_for(edda)
+    session = client.session
+    session["renewed"] = "2026-01-01"
+    session.save()
+    first = client.get(reverse("accounts:people", args=[project.slug]))
+    assert first.cookies["sessionid"]["max-age"] == 182 * 24 * 3600
+    assert "sessionid" not in client.get(reverse("accounts:people", args=[project.slug])).cookies

@@ -36,7 +36,7 @@ def test_a_draft_with_its_photo_comes_back_after_a_reload_and_goes_once_it_is_sa
     page = desk.go(new(edda))
     page.get_by_label("What was done").fill("Ribs glued")
     page.locator("select[name=assembly]").select_option(label="20 Wing")
-    page.get_by_text("Bonding", exact=True).click()
+    page.get_by_label("Bonding").check()
     page.locator("input[name=new_photos][multiple]").set_input_files(
         {"name": "rib.jpg", "mimeType": "image/jpeg", "buffer": picture_bytes(seed=9900)}
     )
