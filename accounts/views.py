@@ -15,7 +15,7 @@ from django.utils.text import slugify
 from django.views.decorators.cache import never_cache
 
 from accounts import commands, pages, queries
-from accounts.access import for_member
+from accounts.access import SeatedRequest, for_member
 from accounts.forms import (
     AccountForm,
     CorrectPersonForm,
@@ -132,7 +132,7 @@ def keep_cookie(response: HttpResponse, name: str, value: str) -> None:
 
 
 @for_member("read")
-def people(request: HttpRequest, slug: str) -> HttpResponse:
+def people(request: SeatedRequest, slug: str) -> HttpResponse:
     """Everybody who had a part in this aircraft."""
     project = request.seat.project
     context = {"people": queries.people(project).select_related("user"), "gone": queries.gone_people(project)}
@@ -140,7 +140,7 @@ def people(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @for_member("manage")
-def person_new(request: HttpRequest, slug: str) -> HttpResponse:
+def person_new(request: SeatedRequest, slug: str) -> HttpResponse:
     """Put somebody into the record."""
     form = PersonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -155,13 +155,13 @@ def person_new(request: HttpRequest, slug: str) -> HttpResponse:
     return answer(request, "accounts/person_new.html", {"form": form}, forms=(form,))
 
 
-def one_person(request: HttpRequest, key: str) -> Person:
+def one_person(request: SeatedRequest, key: str) -> Person:
     """A standing person of the project at hand, or 404."""
     return get_object_or_404(queries.people(request.seat.project).select_related("user", "project"), pk=key)
 
 
 @for_member("read", post="manage")
-def person(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def person(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """One person: facts, history, and for the builder the form to correct them."""
     person = one_person(request, key)
     form = CorrectPersonForm(request.POST or None, initial=values_of(person, CorrectPersonForm))
@@ -179,7 +179,7 @@ def person(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("manage")
-def person_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def person_withdraw(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Take a person off the project, with a reason."""
     person, seat = one_person(request, key), request.seat
     form = WithdrawForm(request.POST or None)
@@ -196,7 +196,7 @@ def person_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 @for_member("manage")
 @never_cache
-def person_link(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def person_link(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Give a person an account, or a new link to the one there is. The link is shown this once."""
     person = one_person(request, key)
     form = link_form(request, person)
@@ -217,7 +217,7 @@ def link_form(request: HttpRequest, person: Person) -> PlainForm:
     return AccountForm(data, initial={"username": slugify(person.name.split()[0])})
 
 
-def link_given(request: HttpRequest, person: Person, username: str = "", existing: bool = False) -> HttpResponse:
+def link_given(request: SeatedRequest, person: Person, username: str = "", existing: bool = False) -> HttpResponse:
     """Carry out what the link form asks for."""
     who: dict[str, Any] = {"by": request.seat.person, "at": timezone.now(), "person": person}
     if existing:
@@ -238,7 +238,7 @@ def link_given(request: HttpRequest, person: Person, username: str = "", existin
 
 
 @for_member("read", post="manage")
-def project(request: HttpRequest, slug: str) -> HttpResponse:
+def project(request: SeatedRequest, slug: str) -> HttpResponse:
     """The identity of the aircraft, and for the builder the form to correct it."""
     project = request.seat.project
     form = CorrectProjectForm(request.POST or None, initial=values_of(project, CorrectProjectForm))

@@ -4,7 +4,7 @@ from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 
-from accounts.access import for_member
+from accounts.access import SeatedRequest, for_member
 from archive import rules
 from archive.queries import health as installation
 from archive.queries import story
@@ -25,7 +25,7 @@ PAGES = {
 
 
 @for_member("read")
-def journal(request: HttpRequest, slug: str) -> HttpResponse:
+def journal(request: SeatedRequest, slug: str) -> HttpResponse:
     """All entries of a project, newest first, by page; ?kind= shows one kind of record."""
     kind = request.GET.get("kind", "")
     page = Paginator(story.entries(request.seat.project, kind), PAGE).get_page(request.GET.get("page"))
@@ -34,7 +34,7 @@ def journal(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @for_member("read")
-def history(request: HttpRequest, slug: str, subject: str) -> HttpResponse:
+def history(request: SeatedRequest, slug: str, subject: str) -> HttpResponse:
     """What happened to one record, with every value it ever had."""
     told = story.history(request.seat.project, subject)
     if told is None:

@@ -58,6 +58,9 @@ def overlaps_of(session: WorkSession) -> "list[Overlap]":
     if session.withdrawn or session.ended_at is None:
         return []
     people = [row.person_id for row in (session.held or {}).get("people") or session.people.all()]
+    beside = SessionPerson.objects.filter(person__in=people, started_at__lt=session.ended_at, ended_at__gt=session.started_at)
+    if not beside.exclude(session=session.pk).order_by().exists():
+        return []
     near = work(session.project, people, since=session.started_at - LONGEST, until=session.ended_at)
     mine = {stretch.person: stretch for stretch in near if stretch.session == session.pk}
     others = (stretch for stretch in near if stretch.session != session.pk)

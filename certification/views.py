@@ -7,13 +7,13 @@ from django.utils import timezone
 from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_POST
 
-from accounts.access import for_member
+from accounts.access import SeatedRequest, for_member
 from certification import commands, queries
 from foundation.answer import answer
 
 
 @for_member("read")
-def record(request: HttpRequest, slug: str) -> HttpResponse:
+def record(request: SeatedRequest, slug: str) -> HttpResponse:
     """What the builder's record has now, what is missing, and the records made so far."""
     project = request.seat.project
     context = {"standing": queries.standing(project), "packs": queries.packs(project)}
@@ -22,7 +22,7 @@ def record(request: HttpRequest, slug: str) -> HttpResponse:
 
 @require_POST
 @for_member("read")
-def record_new(request: HttpRequest, slug: str) -> HttpResponse:
+def record_new(request: SeatedRequest, slug: str) -> HttpResponse:
     """Freeze the record as it stands and have it drawn."""
     made = commands.freeze_record(by=request.seat.person, at=timezone.now(), project=request.seat.project)
     messages.success(request, f"{made} is frozen as the record stands now.")
@@ -30,7 +30,7 @@ def record_new(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @for_member("read")
-def pack(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def pack(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """One record handed out: still being drawn, ready, or failed."""
     found = get_object_or_404(queries.packs(request.seat.project), pk=key)
     return answer(request, "certification/pack.html", {"pack": found}, piece="state")
@@ -38,7 +38,7 @@ def pack(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 @require_POST
 @for_member("read")
-def pack_again(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def pack_again(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Have the file drawn once more."""
     found = get_object_or_404(queries.packs(request.seat.project), pk=key)
     commands.draw_again(pack=found)
@@ -46,7 +46,7 @@ def pack_again(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("read")
-def pack_file(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def pack_file(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """The file itself; when it is gone from the disk it is drawn again from the frozen facts first."""
     found = get_object_or_404(queries.packs(request.seat.project), pk=key)
     path = queries.pack_path(found)

@@ -93,6 +93,8 @@ ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_SESSION_REMEMBER = True
 # A phone in the shop must never meet a sign-in prompt: half a year, renewed by use.
 SESSION_COOKIE_AGE = 182 * 24 * 3600
+# Read from this process's memory, written through to the database.
+SESSION_ENGINE = "django.contrib.sessions.backends.cached_db"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"

@@ -15,7 +15,7 @@ from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_GET, require_POST, require_safe
 
-from accounts.access import for_member
+from accounts.access import SeatedRequest, for_member
 from evidence import commands, forms, queries, rules
 from evidence.models import Photo
 from foundation.answer import answer, go_back
@@ -63,7 +63,7 @@ def in_json(view: View) -> View:
 
 
 @csrf_exempt
-def photos(request: HttpRequest, slug: str) -> HttpResponseBase:
+def photos(request: SeatedRequest, slug: str) -> HttpResponseBase:
     """The contact sheet; a POST takes photos in.
 
     The token of a POST is checked further in, because checking it reads the whole request, and whether the sender may
@@ -74,7 +74,7 @@ def photos(request: HttpRequest, slug: str) -> HttpResponseBase:
 
 @in_json
 @for_member("log")
-def receive(request: HttpRequest, slug: str) -> HttpResponseBase:
+def receive(request: SeatedRequest, slug: str) -> HttpResponseBase:
     """Let in a request whose stated length can be right."""
     length = request.META.get("CONTENT_LENGTH") or "0"
     files = 1 if says_json(request) else rules.MOST_AT_ONCE
@@ -93,7 +93,7 @@ def take_in(request: HttpRequest) -> HttpResponseBase:
     return take_in_one(request) if says_json(request) or request.POST.get("json") else take_in_several(request)
 
 
-def take_in_one(request: HttpRequest) -> HttpResponse:
+def take_in_one(request: SeatedRequest) -> HttpResponse:
     """Take in one photo and say what became of it: 201 for a new one, 200 for bytes known before, 422 for a refusal."""
     seat = request.seat
     form = forms.UploadForm(request.POST, request.FILES, project=seat.project)
@@ -132,7 +132,7 @@ def told(photo: Photo, is_new: bool) -> dict[str, Any]:
     }
 
 
-def take_in_several(request: HttpRequest) -> HttpResponse:
+def take_in_several(request: SeatedRequest) -> HttpResponse:
     """Take in the files of a form and list what was kept and what was refused, each by its file name."""
     seat, files = request.seat, request.FILES.getlist("photo")
     taken = commands.take_in_many(by=seat.person, at=timezone.now(), project=seat.project, files=files)
@@ -146,7 +146,7 @@ def take_in_several(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @for_member()
-def contact_sheet(request: HttpRequest, slug: str) -> HttpResponse:
+def contact_sheet(request: SeatedRequest, slug: str) -> HttpResponse:
     """The photos of the project, newest first; of one assembly, or those without a caption, when asked."""
     project = request.seat.project
     form = forms.FilterForm(request.GET, project=project)
@@ -168,12 +168,12 @@ def contact_sheet(request: HttpRequest, slug: str) -> HttpResponse:
 
 @require_GET
 @for_member()
-def photo(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def photo(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """One photo with everything that is known about it; a withdrawn one stays readable."""
     return photo_page(request, found(request, key), forms.PlaceForm(project=request.seat.project))
 
 
-def found(request: HttpRequest, key: str) -> Photo:
+def found(request: SeatedRequest, key: str) -> Photo:
     """The photo with this key in the member's project, standing or withdrawn, or 404."""
     rows = queries.all_photos(request.seat.project).select_related("project", "sent_by", "taken_by")
     return get_object_or_404(rows, pk=key)
@@ -194,7 +194,7 @@ def photo_page(request: HttpRequest, shown: Photo, place_form: forms.PlaceForm) 
 
 
 @for_member("log")
-def photo_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def photo_edit(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Change the words that go with a photo."""
     shown = found(request, key)
     form = forms.PhotoForm(request.POST or None, photo=shown)
@@ -213,7 +213,7 @@ def address(shown: Photo) -> str:
 
 
 @for_member("edit")
-def photo_time(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def photo_time(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Type when a photo was taken."""
     shown, at = found(request, key), timezone.now()
     form = forms.TimeForm(request.POST or None, initial={"taken_at": shown.taken_at})
@@ -230,7 +230,7 @@ def photo_time(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("edit")
-def photo_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def photo_withdraw(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Withdraw a photo, with a reason."""
     shown = found(request, key)
     form = forms.WithdrawForm(request.POST or None)
@@ -248,7 +248,7 @@ def photo_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 @require_POST
 @for_member("edit")
-def photo_restore(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def photo_restore(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Bring a withdrawn photo back."""
     shown = found(request, key)
     commands.restore_photo(by=request.seat.person, at=timezone.now(), photo=shown)
@@ -258,7 +258,7 @@ def photo_restore(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 @require_POST
 @for_member("log")
-def photo_place(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def photo_place(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Show a photo on one more assembly or part."""
     shown = found(request, key)
     form = forms.PlaceForm(request.POST, project=request.seat.project)
@@ -271,7 +271,7 @@ def photo_place(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 @require_POST
 @for_member("log")
-def photo_unplace(request: HttpRequest, slug: str, key: str, placement: str) -> HttpResponse:
+def photo_unplace(request: SeatedRequest, slug: str, key: str, placement: str) -> HttpResponse:
     """Take a photo off an assembly or part."""
     shown = found(request, key)
     place = get_object_or_404(queries.placements(shown), pk=placement)
@@ -285,7 +285,7 @@ def photo_unplace(request: HttpRequest, slug: str, key: str, placement: str) -> 
 
 @require_safe
 @for_member()
-def rendition(request: HttpRequest, slug: str, key: str, size: int) -> HttpResponseBase:
+def rendition(request: SeatedRequest, slug: str, key: str, size: int) -> HttpResponseBase:
     """A drawn picture, 320 or 1280 pixels at its longest side; a lost one is drawn again."""
     if size not in queries.SIZES:
         raise Http404("No such size.")
@@ -303,7 +303,7 @@ def rendition(request: HttpRequest, slug: str, key: str, size: int) -> HttpRespo
 
 @require_safe
 @for_member()
-def original(request: HttpRequest, slug: str, key: str) -> HttpResponseBase:
+def original(request: SeatedRequest, slug: str, key: str) -> HttpResponseBase:
     """The file exactly as it came."""
     shown = found(request, key)
     try:

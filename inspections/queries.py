@@ -76,7 +76,14 @@ class JudgedArea:
     @property
     def line(self) -> str:
         """The line in which a drawing shows this state."""
-        return {"not_started": "not-started", "hold": "hold", "ready": "signed"}.get(self.gate.state, "closed")
+        if self.gate.state == rules.READY:
+            return "signed" if self.is_signed else "work"
+        return {rules.NOT_STARTED: "not-started", rules.HOLD: "hold"}.get(self.gate.state, "closed")
+
+    @property
+    def is_signed(self) -> bool:
+        """Everything is in place, a signature among it: nothing is called signed that nobody signed."""
+        return self.gate.may_close and any(item.asked.kind == rules.SIGN_OFF for item in self.gate.items)
 
     @property
     def changed(self) -> bool:
@@ -331,7 +338,7 @@ def assembly_state(gates: list[JudgedArea], total: int) -> str:
         return "closed"
     if rules.HOLD in states:
         return "hold"
-    if rules.READY in states and all(state != rules.NOT_STARTED for state in states):
+    if states and all(one.is_signed or one.closing for one in gates):
         return "signed"
     return "work" if total else "not-started"
 

@@ -2,12 +2,12 @@
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts.access import for_member
+from accounts.access import SeatedRequest, for_member
 from foundation.answer import answer
 from foundation.refusal import Refusal
 from parts import commands, queries
@@ -27,18 +27,18 @@ from parts.models import Assembly, Part
 A_PAGE = 60
 
 
-def one_assembly(request: HttpRequest, key: str) -> Assembly:
+def one_assembly(request: SeatedRequest, key: str) -> Assembly:
     """A standing assembly of the project at hand, or 404."""
     return get_object_or_404(queries.assemblies(request.seat.project).select_related("project", "parent"), pk=key)
 
 
-def one_part(request: HttpRequest, key: str) -> Part:
+def one_part(request: SeatedRequest, key: str) -> Part:
     """A standing part of the project at hand, or 404."""
     return get_object_or_404(queries.parts_of(request.seat.project).select_related("project"), pk=key)
 
 
 @for_member("read", post="edit")
-def assemblies(request: HttpRequest, slug: str) -> HttpResponse:
+def assemblies(request: SeatedRequest, slug: str) -> HttpResponse:
     """The tree with hours and state; with `?arrange` also the buttons that move things. POST moves one step."""
     if request.method == "POST":
         up = "up" in request.POST
@@ -52,7 +52,7 @@ def assemblies(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @for_member("edit")
-def assembly_new(request: HttpRequest, slug: str) -> HttpResponse:
+def assembly_new(request: SeatedRequest, slug: str) -> HttpResponse:
     """Put an assembly into the tree."""
     seat, nodes = request.seat, queries.tree(request.seat.project)
     form = NewAssemblyForm(nodes, request.POST or None, initial={"parent": request.GET.get("parent", "")})
@@ -70,7 +70,7 @@ def assembly_new(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @for_member("edit")
-def assembly_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def assembly_edit(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Correct number, name or note of an assembly."""
     assembly = one_assembly(request, key)
     form = CorrectAssemblyForm(request.POST or None, initial=values_of_assembly(assembly))
@@ -86,7 +86,7 @@ def assembly_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("edit")
-def assembly_move(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def assembly_move(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Hang an assembly, with all below it, in another place of the tree."""
     assembly, project = one_assembly(request, key), request.seat.project
     now = queries.present_place(project, assembly)
@@ -106,7 +106,7 @@ def assembly_move(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("edit")
-def assembly_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def assembly_withdraw(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Take an assembly out of the tree, with a reason."""
     assembly = one_assembly(request, key)
     form = WithdrawForm(request.POST or None)
@@ -124,7 +124,7 @@ def assembly_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse
 
 
 @for_member("read")
-def parts(request: HttpRequest, slug: str) -> HttpResponse:
+def parts(request: SeatedRequest, slug: str) -> HttpResponse:
     """The parts of the project, all or those looked for."""
     project = request.seat.project
     form = FindForm(queries.tree(project), request.GET)
@@ -134,7 +134,7 @@ def parts(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @for_member("read")
-def part(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def part(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """One part: facts, weights, history."""
     part, project = one_part(request, key), request.seat.project
     context = {
@@ -147,7 +147,7 @@ def part(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("edit")
-def part_new(request: HttpRequest, slug: str) -> HttpResponse:
+def part_new(request: SeatedRequest, slug: str) -> HttpResponse:
     """Put a part into an assembly."""
     seat, nodes = request.seat, queries.tree(request.seat.project)
     form = PartForm(nodes, seat.project, request.POST or None, initial={"assembly": request.GET.get("assembly", "")})
@@ -163,7 +163,7 @@ def part_new(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @for_member("edit")
-def part_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def part_edit(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Correct a part."""
     part, seat = one_part(request, key), request.seat
     form = CorrectPartForm(queries.tree(seat.project), seat.project, request.POST or None, initial=values_of_part(part))
@@ -179,7 +179,7 @@ def part_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("edit")
-def part_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def part_withdraw(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Take a part that was entered by mistake out of lists and weights."""
     part, seat = one_part(request, key), request.seat
     form = WithdrawForm(request.POST or None)

@@ -3,7 +3,7 @@
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 
-from accounts.access import for_member
+from accounts.access import SeatedRequest, for_member
 from buildlog import queries
 from calc import chart
 from calc.hours import HOUR
@@ -12,7 +12,7 @@ from foundation.table import csv_bytes
 
 
 @for_member("read")
-def hours(request: HttpRequest, slug: str) -> HttpResponse:
+def hours(request: SeatedRequest, slug: str) -> HttpResponse:
     """Where the hours went: in all, by assembly, week, month, person, kind."""
     page = queries.hours_page(request.seat.project, timezone.localdate())
     drawn = chart.columns([seconds / HOUR for _, seconds in page.weeks], page.average / HOUR)
@@ -21,7 +21,7 @@ def hours(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @for_member("read")
-def hours_csv(request: HttpRequest, slug: str) -> HttpResponse:
+def hours_csv(request: SeatedRequest, slug: str) -> HttpResponse:
     """One table of hours as CSV: ?table= assemblies, sessions, people or months."""
     table = request.GET.get("table", "assemblies")
     if table not in queries.TABLES:

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
-from accounts.access import for_member
+from accounts.access import SeatedRequest, for_member
 from buildlog import commands, forms, queries
 from buildlog.models import WorkSession
 from evidence.access import chosen_photos
@@ -22,7 +22,7 @@ WORDS = ("kind", "work", "note", "place")
 
 
 @for_member()
-def sessions(request: HttpRequest, slug: str) -> HttpResponse:
+def sessions(request: SeatedRequest, slug: str) -> HttpResponse:
     """Every session, newest first; of one assembly and what is below it when `assembly` says so."""
     project = request.seat.project
     only = parts.assemblies(project).filter(pk=request.GET.get("assembly", "")).first()
@@ -32,7 +32,7 @@ def sessions(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @for_member()
-def session(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def session(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """One session with its people, shares, photos, conflicts and history; a withdrawn one stays readable."""
     shown = get_object_or_404(queries.all_sessions(request.seat.project), pk=key)
     context = {
@@ -45,7 +45,7 @@ def session(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("log")
-def session_new(request: HttpRequest, slug: str) -> HttpResponse:
+def session_new(request: SeatedRequest, slug: str) -> HttpResponse:
     """Log a session that has ended: today's, yesterday's, or one from long ago."""
     seat, now = request.seat, timezone.now()
     initial = forms.initial_for_new(seat.project, seat.person, now, request.GET.get("assembly", ""))
@@ -79,7 +79,7 @@ def sent_again(request: HttpRequest, form: forms.SessionForm, kept: WorkSession,
 
 
 @for_member("log")
-def session_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def session_edit(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Describe a session that a timer left, or correct one; a correction asks why."""
     seat, now = request.seat, timezone.now()
     shown = get_object_or_404(queries.sessions(seat.project).filter(ended_at__isnull=False), pk=key)
@@ -150,7 +150,7 @@ def page(
 
 
 @for_member("log")
-def session_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def session_withdraw(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Take a session out of all totals, with a reason."""
     shown = get_object_or_404(queries.sessions(request.seat.project), pk=key)
     form = forms.WithdrawForm(request.POST or None)

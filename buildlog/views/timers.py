@@ -1,12 +1,12 @@
 """The running timer: start, switch, break, stop; each in one tap."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from accounts.access import for_member
+from accounts.access import SeatedRequest, for_member
 from accounts.queries import people
 from buildlog import commands, queries
 from buildlog.models import WorkSession
@@ -16,14 +16,14 @@ from foundation.refusal import Refusal
 from parts import queries as parts
 
 
-def running(request: HttpRequest, key: str) -> WorkSession:
+def running(request: SeatedRequest, key: str) -> WorkSession:
     """The timer of this project by key, running or stopped already."""
     return get_object_or_404(queries.sessions(request.seat.project), pk=key)
 
 
 @for_member("log")
 @require_POST
-def timer_start(request: HttpRequest, slug: str) -> HttpResponse:
+def timer_start(request: SeatedRequest, slug: str) -> HttpResponse:
     """Start a timer on an assembly; a timer that runs for this person stops first."""
     project = request.seat.project
     assembly = get_object_or_404(parts.assemblies(project), pk=request.POST.get("assembly", ""))
@@ -47,14 +47,14 @@ def timer_start(request: HttpRequest, slug: str) -> HttpResponse:
 
 @for_member("log")
 @require_POST
-def timer_stop(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def timer_stop(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Stop the timer. The session is logged by that; what follows is describing it."""
     return stopped(
         request, commands.stop_timer(by=request.seat.person, at=timezone.now(), session=running(request, key))
     )
 
 
-def stopped(request: HttpRequest, session: WorkSession) -> HttpResponse:
+def stopped(request: SeatedRequest, session: WorkSession) -> HttpResponse:
     """On to the form in which a stopped session is described."""
     messages.success(request, f"Stopped. Session {session.number} is logged; add words and photos if you like.")
     return redirect("buildlog:session_edit", request.seat.project.slug, session.pk)
@@ -62,20 +62,20 @@ def stopped(request: HttpRequest, session: WorkSession) -> HttpResponse:
 
 @for_member("log")
 @require_POST
-def timer_break(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def timer_break(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     commands.take_break(by=request.seat.person, at=timezone.now(), session=running(request, key))
     return redirect("inspections:shop", slug)
 
 
 @for_member("log")
 @require_POST
-def timer_on(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def timer_on(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     commands.end_break(by=request.seat.person, at=timezone.now(), session=running(request, key))
     return redirect("inspections:shop", slug)
 
 
 @for_member("log")
-def timer_photo(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def timer_photo(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Attach photos to a running session without stopping it."""
     session, seat, now = running(request, key), request.seat, timezone.now()
     photos, refused = chosen_photos(request, seat.project, seat.person, now)
@@ -94,7 +94,7 @@ def timer_photo(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 @for_member("log")
 @require_POST
-def timer_join(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def timer_join(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Let one more person work in a running session."""
     person = get_object_or_404(people(request.seat.project).workers(), pk=request.POST.get("person", ""))
     try:
@@ -106,7 +106,7 @@ def timer_join(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 @for_member("log")
 @require_POST
-def timer_leave(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def timer_leave(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """End one person's time in a running session while the others go on."""
     person = get_object_or_404(people(request.seat.project), pk=request.POST.get("person", ""))
     session = commands.leave_timer(

@@ -1,4 +1,4 @@
-"""Logging a session over HTTP against a view that inserts one bare row, both through the same server."""
+"""Logging a session over HTTP against a view that inserts one bare row: the same server, the same signed-in account."""
 
 import http.client
 import os

@@ -1,5 +1,6 @@
 """Our own addresses and the bare view that session posts are measured against."""
 
+from django.contrib.auth.decorators import login_required
 from django.db import connection, transaction
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
@@ -7,9 +8,10 @@ from django.urls import path
 from config.urls import urlpatterns as ours
 
 
+@login_required
 @transaction.atomic
 def bare_row(request: HttpRequest) -> HttpResponse:
-    """Insert one row and answer."""
+    """For the same signed-in account: insert one row and answer."""
     with connection.cursor() as cursor:
         cursor.execute("INSERT INTO bench_row (words) VALUES (%s)", [request.POST["words"]])
     return HttpResponse(status=204)

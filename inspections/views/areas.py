@@ -5,7 +5,7 @@ from typing import Any
 
 from allauth.core import ratelimit
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -26,6 +26,11 @@ PICK = 60
 def found(request: HttpRequest, key: str) -> Area:
     """The area of this project by key, with all that its gate needs."""
     return get_object_or_404(queries.areas(request.seat.project), pk=key)
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """What was posted, be it nothing at all; None for a page that is only looked at."""
+    return request.POST if request.method == "POST" else None
 
 
 def item_of(area: Area, key: str, **more: str) -> Requirement:
@@ -59,8 +64,8 @@ def area_new(request: HttpRequest, slug: str) -> HttpResponse:
     """Set up an area and what its gate asks."""
     seat = request.seat
     initial = {"assembly": request.GET.get("assembly", ""), "kind": "permanent"}
-    form = forms.AreaForm(request.POST or None, project=seat.project, initial=initial)
-    items = forms.FirstItems(request.POST or None, prefix="item", initial=forms.USUAL)
+    form = forms.AreaForm(sent(request), project=seat.project, initial=initial)
+    items = forms.FirstItems(sent(request), prefix="item", initial=forms.USUAL)
     if request.method == "POST" and form.is_valid() and items.is_valid():
         try:
             made = commands.add_area(
@@ -89,7 +94,7 @@ def area_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
         "kind": shown.kind,
         "note": shown.note,
     }
-    form = forms.ReasonedAreaForm(request.POST or None, project=request.seat.project, initial=initial)
+    form = forms.ReasonedAreaForm(sent(request), project=request.seat.project, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
             commands.correct_area(by=request.seat.person, at=timezone.now(), area=shown, **form.cleaned_data)
@@ -105,7 +110,7 @@ def area_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 def item_new(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """Ask for one thing more."""
     shown = found(request, key)
-    form = forms.ItemForm(request.POST or None)
+    form = forms.ItemForm(sent(request))
     if request.method == "POST" and form.is_valid():
         try:
             commands.ask_for(by=request.seat.person, at=timezone.now(), area=shown, **form.cleaned_data)
@@ -138,10 +143,10 @@ def item_photo(request: HttpRequest, slug: str, key: str, item: str) -> HttpResp
     refused: list[str] = []
     if request.method == "POST":
         files = request.FILES.getlist("new_photos")
-        sent = take_in_many(by=seat.person, at=now, project=seat.project, files=files, assembly=shown.assembly)
+        taken = take_in_many(by=seat.person, at=now, project=seat.project, files=files, assembly=shown.assembly)
         chosen = evidence.by_keys(seat.project, request.POST.getlist("photos"))
-        refused = sent.refused + show(request, requirement, [*sent.photos, *chosen])
-        if not refused and not sent.photos and not chosen:
+        refused = taken.refused + show(request, requirement, [*taken.photos, *chosen])
+        if not refused and not taken.photos and not chosen:
             refused = ["Choose or take a photo first."]
         if not refused:
             return back(shown)
@@ -214,7 +219,7 @@ def area_sign(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     shown, seat = found(request, key), request.seat
     one = queries.judged(seat.project, [shown])[0]
     covers = queries.covers(one)
-    form = forms.SignForm(request.POST or None, initial={"seen": queries.seen(covers)})
+    form = forms.SignForm(sent(request), initial={"seen": queries.seen(covers)})
     if request.method == "POST" and form.is_valid():
         try:
             check_password(request, form.cleaned_data["password"])
@@ -262,7 +267,7 @@ def area_close(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     shown, seat = found(request, key), request.seat
     one = queries.judged(seat.project, [shown])[0]
     authority = authority_of(seat.project)
-    form = forms.CloseForm(request.POST or None, asked=authority.closing == rules.ADVISE and not one.gate.may_close)
+    form = forms.CloseForm(sent(request), asked=authority.closing == rules.ADVISE and not one.gate.may_close)
     if request.method == "GET" and one.closing:
         return back(shown)
     if request.method == "POST" and form.is_valid():
@@ -306,7 +311,7 @@ def area_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 def reasoned(request: HttpRequest, area: Area, context: dict[str, Any], command: Callable[..., Any]) -> HttpResponse:
     """A page that asks for a reason and then runs one command."""
-    form = forms.ReasonForm(request.POST or None)
+    form = forms.ReasonForm(sent(request))
     if request.method == "POST" and form.is_valid():
         try:
             command(by=request.seat.person, at=timezone.now(), reason=form.cleaned_data["reason"])

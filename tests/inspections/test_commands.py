@@ -25,61 +25,11 @@ from tests.factories import (
     picture_bytes,
     worked,
 )
+from tests.inspections.shop import HOUR, LATER, Shop
 
 pytestmark = pytest.mark.django_db
 
-MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
-LATER = NOW + HOUR
-
-
-class Shop:
-    """One area with a photo, a check and an inspector's sign-off, and the people about it."""
-
-    def __init__(self, authority: str = "US") -> None:
-        self.project, self.edda = make_project(authority=authority)
-        self.hal = make_person(
-            self.project,
-            "inspector",
-            name="Hal Venning",
-            certificate_kind="A&P mechanic",
-            certificate_number="DEMO-0417",
-        )
-        self.assembly = make_assembly(self.edda, "24.1")
-        self.area = make_area(self.edda, self.assembly, number="24.1-C1")
-
-    def item(self, position: int) -> Requirement:
-        return self.area.requirements.get(position=position, dropped_at=None)
-
-    def show(self, photo: Photo | None = None, at=NOW) -> Photo:
-        photo = photo or make_photo(self.edda, at=at)
-        commands.show_photo(by=self.edda, at=at, requirement=self.item(1), photo=photo)
-        return photo
-
-    def answer(self, answer: str = "yes", at=NOW, by: Person | None = None, reason: str = "") -> Answer:
-        return commands.answer_check(by=by or self.edda, at=at, requirement=self.item(2), answer=answer, reason=reason)
-
-    def supply(self) -> Photo:
-        self.answer()
-        return self.show()
-
-    def sign(self, at=LATER, by: Person | None = None, **more) -> Signature:
-        return commands.sign_area(by=by or self.hal, at=at, area=self.area, **more)
-
-    def close(self, at=LATER + HOUR, reason: str = "") -> Closing:
-        return commands.close_area(by=self.edda, at=at, area=self.area, reason=reason)
-
-    def reopen(self, at=LATER + 2 * HOUR, reason: str = "The link rubs") -> Closing:
-        return commands.reopen_area(by=self.edda, at=at, area=self.area, reason=reason)
-
-    def closed(self) -> "Shop":
-        self.supply()
-        self.sign()
-        self.close()
-        return self
-
-    @property
-    def now(self) -> queries.JudgedArea:
-        return commands.judged(Area.objects.select_related("project").get(pk=self.area.pk))
+MINUTE = timedelta(minutes=1)
 
 
 @pytest.fixture
@@ -121,7 +71,11 @@ def test_an_area_is_set_up_with_its_items_in_order_and_one_journal_entry() -> No
     entry = Entry.objects.get(subject=area.subject)
     assert Entry.objects.count() == before + 2 and entry.verb == "area.added"
     state = json.loads(entry.state)
-    assert sorted((r["position"], r["kind"]) for r in state["requirements"]) == [(1, "photo"), (2, "check"), (3, "signoff")]
+    assert sorted((r["position"], r["kind"]) for r in state["requirements"]) == [
+        (1, "photo"),
+        (2, "check"),
+        (3, "signoff"),
+    ]
 
 
 def test_a_number_stands_once_and_is_free_again_after_withdrawal(shop: Shop) -> None:
@@ -328,7 +282,9 @@ def test_only_the_asked_role_signs(shop: Shop, role: str) -> None:
 
 
 def make_person_quietly(shop: Shop, role: str) -> Person:
-    return shop.project.people.filter(role=role).first() or Person.objects.create(project=shop.project, name="X", role=role)
+    return shop.project.people.filter(role=role).first() or Person.objects.create(
+        project=shop.project, name="X", role=role
+    )
 
 
 def test_a_gate_without_a_sign_off_is_not_signed(shop: Shop) -> None:
@@ -353,7 +309,9 @@ def test_what_was_changed_while_the_signer_read_is_not_signed(shop: Shop) -> Non
     shop.sign(seen=queries.seen(queries.covers(shop.now)))
 
 
-@pytest.mark.parametrize(("where", "inspected"), [("here", True), ("below", True), ("above", False), ("elsewhere", False)])
+@pytest.mark.parametrize(
+    ("where", "inspected"), [("here", True), ("below", True), ("above", False), ("elsewhere", False)]
+)
 def test_who_worked_on_the_assembly_or_below_it_signs_as_self_inspected(where: str, inspected: bool) -> None:
     project, edda = make_project()
     wing = make_assembly(edda, "20")

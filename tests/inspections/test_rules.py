@@ -36,7 +36,9 @@ def photo_item(position: int = 1, *photos: PhotoFacts, count: int = 1) -> Asked:
 
 
 def check_item(position: int = 1, answer: str = "", at: datetime = T) -> Asked:
-    return Asked(f"k{position}", position, "check", f"Check {position}", answer=answer, answered_at=at if answer else None)
+    return Asked(
+        f"k{position}", position, "check", f"Check {position}", answer=answer, answered_at=at if answer else None
+    )
 
 
 def sign_item(position: int = 1, *signatures: SignatureFacts, role: str = "inspector") -> Asked:
@@ -65,7 +67,9 @@ def test_a_gate_opens_only_when_everything_required_is_present_and_nothing_is_op
 
 def test_a_photo_taken_after_closing_does_not_count() -> None:
     fact = FACTS["CLS-03"]
-    taken, closed = (datetime.fromisoformat(fact["inputs"][name]).replace(tzinfo=UTC) for name in ("photo_taken", "closed_at"))
+    taken, closed = (
+        datetime.fromisoformat(fact["inputs"][name]).replace(tzinfo=UTC) for name in ("photo_taken", "closed_at")
+    )
     assert serves_as_inside(taken, "camera", taken, closed) is fact["expected"]["counts"]
     gate = judged(photo_item(1, photo(taken=taken)), closed_at=closed)
     assert gate.items[0].in_place is fact["expected"]["counts"]
@@ -162,7 +166,9 @@ def test_the_last_signature_tells_what_changed() -> None:
 # ---- reopening arms the gate again (rule R23) ----
 
 
-@pytest.mark.parametrize("item", [photo_item(1, photo()), check_item(1, "yes"), sign_item(1, signed())], ids=lambda i: i.kind)
+@pytest.mark.parametrize(
+    "item", [photo_item(1, photo()), check_item(1, "yes"), sign_item(1, signed())], ids=lambda i: i.kind
+)
 def test_nothing_from_before_the_reopening_counts(item: Asked) -> None:
     assert judged(item).may_close
     again = judged(item, since=T + HOUR)
@@ -218,24 +224,36 @@ def test_sign_offs_are_not_among_what_has_to_be_there_before_signing() -> None:
 
 times = st.integers(-6, 6).map(lambda hours: T + hours * HOUR)
 photos = st.builds(
-    lambda key, taken, received, withdrawn: photo(key, taken, max(received, taken) if taken else received, withdrawn=withdrawn),
+    lambda key, taken, received, withdrawn: photo(
+        key, taken, max(received, taken) if taken else received, withdrawn=withdrawn
+    ),
     st.uuids().map(str),
     st.one_of(st.none(), times),
     times,
     st.booleans(),
 )
-signatures = st.builds(SignatureFacts, st.uuids().map(str), st.sampled_from(["inspector", "builder"]), times, st.sampled_from([(), ("x",)]))
+signatures = st.builds(
+    SignatureFacts, st.uuids().map(str), st.sampled_from(["inspector", "builder"]), times, st.sampled_from([(), ("x",)])
+)
 loose = st.one_of(
     st.builds(lambda shown, count: photo_item(1, *shown, count=count), st.lists(photos, max_size=3), st.integers(1, 3)),
     st.builds(check_item, st.just(1), st.sampled_from(["", "yes", "no", "na"]), times),
-    st.builds(lambda given, role: sign_item(1, *given, role=role), st.lists(signatures, max_size=3), st.sampled_from(["inspector", "builder"])),
+    st.builds(
+        lambda given, role: sign_item(1, *given, role=role),
+        st.lists(signatures, max_size=3),
+        st.sampled_from(["inspector", "builder"]),
+    ),
 )
-any_items = st.lists(loose, max_size=6).map(lambda items: [replace(one, position=n, key=f"k{n}") for n, one in enumerate(items, 1)])
+any_items = st.lists(loose, max_size=6).map(
+    lambda items: [replace(one, position=n, key=f"k{n}") for n, one in enumerate(items, 1)]
+)
 reopened = st.one_of(st.none(), times)
 
 
 @given(any_items, st.booleans(), reopened, st.integers(0, 2))
-def test_an_area_may_be_closed_exactly_when_all_of_at_least_one_item_is_in_place(items, worked, since, discrepancies) -> None:
+def test_an_area_may_be_closed_exactly_when_all_of_at_least_one_item_is_in_place(
+    items, worked, since, discrepancies
+) -> None:
     gate = rules.gate(items, worked=worked, since=since, open_discrepancies=discrepancies)
     assert gate.may_close == (bool(items) and all(i.in_place for i in gate.items) and not discrepancies)
     assert gate.may_close == (not gate.lacks)
@@ -374,6 +392,8 @@ def test_a_changed_answer_says_what_it_was() -> None:
     assert change_of(then, then | {"answered_at": "b"})[0].endswith("answered again")
 
 
-@given(st.dictionaries(st.text(max_size=5), st.one_of(st.text(max_size=5), st.integers(-9, 9), st.booleans()), max_size=5))
+@given(
+    st.dictionaries(st.text(max_size=5), st.one_of(st.text(max_size=5), st.integers(-9, 9), st.booleans()), max_size=5)
+)
 def test_what_is_as_signed_has_no_changes(facts: dict) -> None:
     assert change_of(facts, dict(reversed(facts.items()))) == ()
