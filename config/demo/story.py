@@ -9,6 +9,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from io import BytesIO
+from itertools import islice
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -81,19 +82,13 @@ def tell(*, now: datetime, passphrase: str, progress: Callable[[int, int, str], 
     """Load the demo project into an empty place; `progress` is told steps done, steps in all, and what is being done."""
     start = now.astimezone(ZONE).date() - timedelta(days=MONTHS_BACK)
     jobs = dated(WORK, start, now)
-    shots = list(to_shoot(jobs))
-    steps = len(shots) + len(jobs)
-    pictures: dict[str, bytes] = {}
-    with ProcessPoolExecutor(max_workers=2) as pool:
-        for done, (name, data) in enumerate(pool.map(drawn, shots, chunksize=4), start=1):
-            pictures[name] = data
-            progress(done, steps, "drawing photos")
-    with transaction.atomic():  # interrupted half way it leaves no half a project
+    with ProcessPoolExecutor(max_workers=2) as pool, transaction.atomic():  # interrupted, it leaves no half a project
+        pictures = pool.map(drawn, to_shoot(jobs), chunksize=2)  # drawn ahead while the work is being logged
         cast = open_record(start, passphrase)
         set_up_tree(cast, at(start, time(9, 30)))
-        for done, job in enumerate(jobs, start=len(shots) + 1):
-            perform(cast, job, pictures)
-            progress(done, steps, "logging work")
+        for done, job in enumerate(jobs, start=1):
+            perform(cast, job, dict(islice(pictures, len(job.photos))))
+            progress(done, len(jobs), "photos and sessions")
     return cast.project
 
 

@@ -12,7 +12,7 @@ from evidence.models import Photo
 from foundation.digest import canonical, digest_bytes
 from foundation.refusal import Refusal
 from inspections import commands, queries
-from inspections.models import Answer, Area, Closing, Exhibit, Requirement
+from inspections.models import Answer, Closing, Exhibit, Requirement
 from journal.models import Entry, Signature
 from tests.factories import (
     NOW,
