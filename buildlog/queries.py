@@ -37,7 +37,9 @@ def sessions(project: Project) -> QuerySet[WorkSession]:
 
 def all_sessions(project: Project) -> QuerySet[WorkSession]:
     """The sessions of a project with the withdrawn ones among them."""
-    return WorkSession.objects.filter(project=project).select_related("project", "entered_by").prefetch_related(*whole())
+    return (
+        WorkSession.objects.filter(project=project).select_related("project", "entered_by").prefetch_related(*whole())
+    )
 
 
 def sessions_on(project: Project, assembly: Assembly) -> QuerySet[WorkSession]:
@@ -58,7 +60,9 @@ def overlaps_of(session: WorkSession) -> "list[Overlap]":
     if session.withdrawn or session.ended_at is None:
         return []
     people = [row.person_id for row in (session.held or {}).get("people") or session.people.all()]
-    beside = SessionPerson.objects.filter(person__in=people, started_at__lt=session.ended_at, ended_at__gt=session.started_at)
+    beside = SessionPerson.objects.filter(
+        person__in=people, started_at__lt=session.ended_at, ended_at__gt=session.started_at
+    )
     if not beside.exclude(session=session.pk).order_by().exists():
         return []
     near = work(session.project, people, since=session.started_at - LONGEST, until=session.ended_at)
@@ -214,7 +218,9 @@ def hours_by_assembly(project: Project) -> list[AssemblyHours]:
 def rolled_hours(project: Project) -> dict[str, hours.Rolled]:
     """Own, below and total of every assembly, by key: two queries and one pass, no model instances."""
     parents = parts_queries.parents(project)
-    return hours.roll_up({key: parent if parent in parents else None for key, parent in parents.items()}, own_seconds(project))
+    return hours.roll_up(
+        {key: parent if parent in parents else None for key, parent in parents.items()}, own_seconds(project)
+    )
 
 
 def hours_elsewhere(project: Project) -> list[tuple[Assembly, int]]:
@@ -316,21 +322,17 @@ def work(
         counted = counted.filter(started_at__gte=since)
     if until is not None:
         counted = counted.filter(started_at__lt=until)
-    rows = (
-        counted
-        .order_by("started_at", "id")
-        .values_list(
-            "session",
-            "session__number",
-            "person",
-            "person__name",
-            "person__role",
-            "session__kind",
-            "session__work",
-            "started_at",
-            "ended_at",
-            "labor_seconds",
-        )
+    rows = counted.order_by("started_at", "id").values_list(
+        "session",
+        "session__number",
+        "person",
+        "person__name",
+        "person__role",
+        "session__kind",
+        "session__work",
+        "started_at",
+        "ended_at",
+        "labor_seconds",
     )
     return [Work(*row) for row in rows]
 
@@ -355,7 +357,7 @@ def by_person(stretches: Iterable[Work]) -> list[PersonHours]:
 
 
 def overlap_of(first: Work, second: Work) -> Overlap:
-    """What two stretches of one person have in common, the earlier one given first; it ends before it starts if nothing."""
+    """What two stretches of one person have in common, the earlier first; it ends before it starts where nothing."""
     end = min(first.ended_at, second.ended_at)
     return Overlap(
         second.person, second.name, first.session, first.number, second.session, second.number, second.started_at, end
@@ -367,10 +369,7 @@ def overlaps(stretches: Iterable[Work]) -> list[Overlap]:
     found, open_by_person = [], defaultdict(list)
     for now in sorted(stretches, key=lambda s: s.started_at):
         before = [s for s in open_by_person[now.person] if s.ended_at > now.started_at]
-        found += [
-            overlap_of(earlier, now)
-            for earlier in before
-        ]
+        found += [overlap_of(earlier, now) for earlier in before]
         open_by_person[now.person] = [*before, now]
     return [overlap for overlap in found if overlap.end > overlap.start]
 
@@ -547,7 +546,15 @@ def assemblies_table(project: Project) -> list[list[str | int]]:
     """Own, below and total of every assembly; withdrawn ones with hours and the project total at the end."""
     head = ["Number", "Assembly", "Depth", "Standing", *heads("Own"), *heads("Below"), *heads("Total")]
     rows = [
-        [row.node.assembly.number, row.node.assembly.name, row.node.depth, "yes", *duration(row.own), *duration(row.below), *duration(row.total)]
+        [
+            row.node.assembly.number,
+            row.node.assembly.name,
+            row.node.depth,
+            "yes",
+            *duration(row.own),
+            *duration(row.below),
+            *duration(row.total),
+        ]
         for row in hours_by_assembly(project)
     ]
     gone = [
@@ -560,7 +567,20 @@ def assemblies_table(project: Project) -> list[list[str | int]]:
 
 def sessions_table(project: Project) -> list[list[str | int]]:
     """Every counted session, oldest first."""
-    head = ["Session", "Date", "Start", "End", "People", "Assemblies", "Kind", "Kind of work", "Entry", "Entered", "Note", *heads("Labor")]
+    head = [
+        "Session",
+        "Date",
+        "Start",
+        "End",
+        "People",
+        "Assemblies",
+        "Kind",
+        "Kind of work",
+        "Entry",
+        "Entered",
+        "Note",
+        *heads("Labor"),
+    ]
     zone = project.zone
     rows = sessions(project).filter(ended_at__isnull=False).order_by("started_at", "number")
     return [head, *([*session_cells(session, zone), *duration(session.labor_seconds)] for session in rows)]

@@ -24,6 +24,7 @@ from evidence.models import Photo
 from foundation.digest import short
 from inspections import queries as inspections
 from inspections import rules as gates
+from inspections.models import Answer
 from inspections.queries import JudgedArea
 from journal.models import Entry
 from journal.queries import head
@@ -83,7 +84,12 @@ def standing(project: Project) -> Standing:
         Gap(sum(one.changed for one in judged), "area", "signed, then changed", "inspections:holds"),
         Gap(sessions.filter(note="").count(), "session", "without a note", "buildlog:sessions"),
         Gap(len(work.overlaps(work.work(project))), "overlap", "in one person's time", "buildlog:hours"),
-        Gap(WorkSession.objects.running().filter(project=project).count(), "timer", "running, which will not print", "buildlog:sessions"),
+        Gap(
+            WorkSession.objects.running().filter(project=project).count(),
+            "timer",
+            "running, which will not print",
+            "buildlog:sessions",
+        ),
     ]
     return Standing(
         sessions=sessions.count(),
@@ -188,7 +194,9 @@ def person_line(person: Any, totals: list[work.PersonHours]) -> dict[str, Any]:
     }
 
 
-def hours_facts(project: Project, stretches: list[work.Work], gates_now: list[JudgedArea], zone: ZoneInfo) -> dict[str, Any]:
+def hours_facts(
+    project: Project, stretches: list[work.Work], gates_now: list[JudgedArea], zone: ZoneInfo
+) -> dict[str, Any]:
     """The tables of hours, in seconds."""
     kinds = dict(WorkSession._meta.get_field("kind").choices)
     works = dict(WorkSession._meta.get_field("work").choices)
@@ -241,7 +249,9 @@ def lines(sums: dict[str, int], words: dict[str, str]) -> list[dict[str, Any]]:
     return sorted(rows, key=lambda row: (-row["seconds"], row["words"]))
 
 
-def with_corrections(project: Project, sessions: list[WorkSession]) -> Iterable[tuple[WorkSession, list[dict[str, Any]]]]:
+def with_corrections(
+    project: Project, sessions: list[WorkSession]
+) -> Iterable[tuple[WorkSession, list[dict[str, Any]]]]:
     """Each session with its corrections out of the journal: one query for all of them."""
     subjects = {session.subject: session for session in sessions}
     steps: dict[str, list[Entry]] = {}
@@ -260,7 +270,11 @@ def corrections(entries: list[Entry], zone: ZoneInfo) -> list[dict[str, Any]]:
         if entry.verb in NOT_CORRECTIONS or (entry.verb == "session.corrected" and not entry.reason):
             continue
         changes = [
-            {"field": change.field.replace("_", " "), "before": in_words(change.before, zone), "after": in_words(change.after, zone)}
+            {
+                "field": change.field.replace("_", " "),
+                "before": in_words(change.before, zone),
+                "after": in_words(change.after, zone),
+            }
             for change in differences(json.loads(before.state), json.loads(entry.state))
             if change.field not in {"people", "shares", "attachments"}
         ]
@@ -300,17 +314,26 @@ def session_facts(pair: tuple[WorkSession, list[dict[str, Any]]], zone: ZoneInfo
             for row in session.people.all()
         ],
         "shares": [
-            {"number": share.assembly.number, "name": share.assembly.name, "seconds": share.seconds} for share in session.shares.all()
+            {"number": share.assembly.number, "name": share.assembly.name, "seconds": share.seconds}
+            for share in session.shares.all()
         ],
         "kind": session.get_kind_display(),
         "work": session.get_work_display() if session.work else "",
         "note": session.note,
         "place": session.place,
-        "late": f"{session.get_source_display()}: worked {day(session.ended_at, zone)}, entered {moment(session.entered_at, zone)}" if session.late else "",
+        "late": late_words(session, zone),
         "labor": session.labor_seconds,
         "photos": [photo.label for photo in work.photos_of(session)],
         "corrections": corrected,
     }
+
+
+def late_words(session: WorkSession, zone: ZoneInfo) -> str:
+    """Both dates of a session that was entered after its day (rule R6); nothing for one entered on the day."""
+    if not session.late:
+        return ""
+    worked, entered = day(session.ended_at or session.started_at, zone), moment(session.entered_at, zone)
+    return f"{session.get_source_display()}: worked {worked}, entered {entered}"
 
 
 def withdrawn_sessions(project: Project) -> QuerySet[WorkSession]:
@@ -358,9 +381,15 @@ def item_facts(item: Any, requirement: Any, zone: ZoneInfo) -> dict[str, Any]:
         "in_place": item.in_place,
         "why": item.why,
         "photos": [exhibit.photo.label for exhibit in requirement.exhibits.all() if not exhibit.photo.withdrawn],
-        "answer": f"{gates.ANSWERS[answer.answer]}{': ' + answer.reason if answer.reason else ''}, {answer.by.name}, {moment(answer.at, zone)}" if answer else "",
+        "answer": answer_words(answer, zone) if answer else "",
         "late": list(item.late),
     }
+
+
+def answer_words(answer: Answer, zone: ZoneInfo) -> str:
+    """An answer to a check, with its reason, by whom and when."""
+    said = gates.ANSWERS[answer.answer] + (f": {answer.reason}" if answer.reason else "")
+    return f"{said}, {answer.by.name}, {moment(answer.at, zone)}"
 
 
 def signature_facts(signed: inspections.Signed, zone: ZoneInfo) -> dict[str, Any]:
@@ -400,7 +429,9 @@ def photos_printed(project: Project, sessions: list[WorkSession], gates_now: lis
     found = {photo.pk: photo for session in sessions for photo in work.photos_of(session)}
     for one in gates_now:
         for requirement in one.area.asked:
-            found |= {exhibit.photo.pk: exhibit.photo for exhibit in requirement.exhibits.all() if not exhibit.photo.withdrawn}
+            found |= {
+                exhibit.photo.pk: exhibit.photo for exhibit in requirement.exhibits.all() if not exhibit.photo.withdrawn
+            }
     return sorted(found.values(), key=lambda photo: photo.number)
 
 

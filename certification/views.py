@@ -1,7 +1,7 @@
 """The builder's record: what it has, making one, waiting for it, taking the file."""
 
 from django.contrib import messages
-from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseNotModified
+from django.http import FileResponse, HttpResponse, HttpResponseNotModified
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.utils.cache import get_conditional_response

@@ -47,6 +47,17 @@ def folder(name: str, default: Path) -> Path:
     return Path(text(name) or default).expanduser().resolve()
 
 
+def made(folder: Path) -> Path:
+    """The folder, made if it is not there; where it cannot be, a line that names the data folder it is in."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SystemExit(
+            f"The data folder {folder.parent} cannot be written ({error.strerror}). Make it writable, or set DATA_DIR."
+        ) from error
+    return folder
+
+
 def database(name: str, sqlite_file: Path) -> dict:
     """A Django database entry from a postgresql:// address, or SQLite in the data folder."""
     address = text(name)

@@ -4,24 +4,23 @@ import os
 import secrets
 import time
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 
 from config.env import WrongSetting
 
-
-# Short words that are easy to say and to type on a phone; six of them are about 37 bits, enough behind a limit on tries.
+# Short words, easy to say and to type on a phone. Six of them are about 36 bits, enough behind a limit on tries.
 WORDS = (
-    "ash birch bolt brass brush cable canvas cap chalk chine clamp cleat cloth cord cork crate deck dowel drill "
-    "elm fairing felt fence file fin flange float foam frame gauge glue hull hinge jig keel knot lamp latch ledge "
-    "level linen mallet maple mold oak oar paint pine plank ply pulley rib rivet rope rudder sail shim skin spar "
-    "spruce strut tape tiller twine wedge winch"
-).split()
+    "ash birch bolt brass brush cable canvas cap chalk chine clamp cleat cloth cord cork crate deck dowel "
+    "drill elm fairing felt fence file fin flange float foam frame gauge glue hull hinge jig keel knot "
+    "lamp latch ledge level linen mallet maple mold oak oar paint pine plank ply pulley rib rivet rope "
+    "rudder sail shim skin spar spruce strut tape tiller twine wedge winch "
+)
 
 
 def spoken_secret() -> str:
     """A passphrase of six shop words."""
-    return "-".join(secrets.choice(WORDS) for _ in range(6))
+    words = WORDS.split()
+    return "-".join(secrets.choice(words) for _ in range(6))
 
 
 def demo_passphrase(folder: Path) -> str:
@@ -29,7 +28,7 @@ def demo_passphrase(folder: Path) -> str:
     return kept_secret(folder / "secrets" / "demo-passphrase", spoken_secret)
 
 
-def kept_secret(file: Path, make: Callable[[], str] = partial(secrets.token_urlsafe, 48)) -> str:
+def kept_secret(file: Path, make: Callable[[], str] = secrets.token_urlsafe) -> str:
     """Read the secret in `file`, or make one (256 bits, mode 600) if there is none yet.
 
     Two processes starting at once agree: whoever creates the file first wins, the other waits for his words.

@@ -145,8 +145,7 @@ PHOTO_MAX_BYTES = env.whole("PHOTO_MAX_MB", 60, least=1) * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 4000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 0
-FILE_UPLOAD_TEMP_DIR = DATA_DIR / "incoming"
-FILE_UPLOAD_TEMP_DIR.mkdir(exist_ok=True)
+FILE_UPLOAD_TEMP_DIR = env.made(DATA_DIR / "incoming")
 FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.TemporaryFileUploadHandler"]
 
 # With a worker beside the web process (see `up`) remakeable work is queued; without one it runs at once.

@@ -45,7 +45,9 @@ def make_user(username: str = "") -> User:
     return UserFactory(username=username) if username else UserFactory()
 
 
-def make_project(name: str = "Tarnwader 2", *, user: User | None = None, builder: str = "Edda Norrell", **identity: Any) -> tuple[Project, Person]:
+def make_project(
+    name: str = "Tarnwader 2", *, user: User | None = None, builder: str = "Edda Norrell", **identity: Any
+) -> tuple[Project, Person]:
     """A project and its builder, who has an account with PASSWORD."""
     values = {"time_zone": "America/Denver", "authority": "US", "registration": "N0-DEMO"} | identity
     return accounts.found_project(user=user or make_user(), at=NOW, builder=builder, name=name, **values)
@@ -53,9 +55,15 @@ def make_project(name: str = "Tarnwader 2", *, user: User | None = None, builder
 
 def make_person(project: Project, role: str = "helper", *, name: str = "", account: bool = True, **more: Any) -> Person:
     """A further person of a project, by default with an account that has PASSWORD."""
-    builder = project.people.get(role="builder", name__gt="") if project.people.filter(role="builder").count() == 1 else project.people.filter(role="builder").first()
+    builder = (
+        project.people.get(role="builder", name__gt="")
+        if project.people.filter(role="builder").count() == 1
+        else project.people.filter(role="builder").first()
+    )
     user = make_user() if account else None
-    return accounts.add_person(by=builder, at=NOW, project=project, name=name or f"Person {next(serial)}", role=role, user=user, **more)
+    return accounts.add_person(
+        by=builder, at=NOW, project=project, name=name or f"Person {next(serial)}", role=role, user=user, **more
+    )
 
 
 def client_for(person: Person) -> Client:
@@ -63,20 +71,36 @@ def client_for(person: Person) -> Client:
     client = Client()
     client.force_login(person.user)
     session = client.session
-    session["renewed"] = timezone.now().date().isoformat()  # the day's first request, which writes to the session, is over
+    session["renewed"] = (
+        timezone.now().date().isoformat()
+    )  # the day's first request, which writes to the session, is over
     session.save()
     return client
 
 
-def make_assembly(by: Person, number: str = "", name: str = "Tip float, left", parent: Assembly | None = None) -> Assembly:
-    return parts.add_assembly(by=by, at=NOW, project=by.project, number=number or f"{next(serial)}", name=name, parent=parent)
+def make_assembly(
+    by: Person, number: str = "", name: str = "Tip float, left", parent: Assembly | None = None
+) -> Assembly:
+    return parts.add_assembly(
+        by=by, at=NOW, project=by.project, number=number or f"{next(serial)}", name=name, parent=parent
+    )
 
 
 def make_part(by: Person, assembly: Assembly, number: str = "", **more: Any) -> Part:
-    return parts.add_part(by=by, at=NOW, project=by.project, assembly=assembly, number=number or f"TW2-{next(serial):04d}", name=more.pop("name", "Rib"), **more)
+    return parts.add_part(
+        by=by,
+        at=NOW,
+        project=by.project,
+        assembly=assembly,
+        number=number or f"TW2-{next(serial):04d}",
+        name=more.pop("name", "Rib"),
+        **more,
+    )
 
 
-def worked(person: Person, start: datetime = NOW - timedelta(hours=3), minutes: int = 120, breaks: int = 0, unattended: int = 0) -> Worked:
+def worked(
+    person: Person, start: datetime = NOW - timedelta(hours=3), minutes: int = 120, breaks: int = 0, unattended: int = 0
+) -> Worked:
     """One person's stretch; breaks and unattended time in minutes."""
     return Worked(person.pk, person.name, start, start + timedelta(minutes=minutes), breaks * 60, unattended * 60)
 
@@ -95,7 +119,15 @@ def make_session(by: Person, assembly: Assembly, *stretches: Worked, at: datetim
     return session
 
 
-def picture_bytes(kind: str = "JPEG", *, size: tuple[int, int] = (640, 480), taken: str = "2026:05:14 09:30:00", offset: str = "-06:00", orientation: int = 1, seed: int = 0) -> bytes:
+def picture_bytes(
+    kind: str = "JPEG",
+    *,
+    size: tuple[int, int] = (640, 480),
+    taken: str = "2026:05:14 09:30:00",
+    offset: str = "-06:00",
+    orientation: int = 1,
+    seed: int = 0,
+) -> bytes:
     """A small picture file with camera metadata; another `seed` gives other bytes."""
     image = Image.linear_gradient("L").resize(size).convert("RGB")
     image.putpixel((0, 0), (seed % 256, seed // 256 % 256, 99))
@@ -117,7 +149,9 @@ def picture_bytes(kind: str = "JPEG", *, size: tuple[int, int] = (640, 480), tak
 def make_photo(by: Person, *, data: bytes | None = None, at: datetime = NOW, **more: Any) -> Photo:
     """A photo taken in from bytes; a new picture each time unless `data` is given."""
     data = picture_bytes(seed=next(serial)) if data is None else data
-    photo, _ = evidence.take_in(by=by, at=at, project=by.project, file=ContentFile(data, name="photo.jpg"), name="photo.jpg", **more)
+    photo, _ = evidence.take_in(
+        by=by, at=at, project=by.project, file=ContentFile(data, name="photo.jpg"), name="photo.jpg", **more
+    )
     return photo
 
 

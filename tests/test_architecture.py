@@ -17,8 +17,9 @@ KINDS = {"root", "part", "derived", "access", "journal"}
 OURS = [model for model in apps.get_models() if model._meta.app_label in STOREYS]
 
 WRITES = {
-    "save", "create", "get_or_create", "update_or_create", "bulk_create", "bulk_update", "acreate", "asave", "aupdate", "adelete",
-}  # fmt: skip
+    *("save", "create", "get_or_create", "update_or_create", "bulk_create", "bulk_update"),
+    *("asave", "acreate", "aupdate", "adelete"),
+}
 QUERYSET_WRITES = {"update", "delete"}
 ROOMS_THAT_WRITE = {"commands.py", "migrations", "commands"}
 # Derived rows that their makers may mark: whether a rendition or a file has been drawn.
@@ -55,7 +56,9 @@ def test_every_model_says_what_kind_of_record_it_is(model) -> None:
     assert model.RECORD in KINDS
 
 
-@pytest.mark.parametrize("model", [m for m in OURS if m.RECORD in {"root", "part"}], ids=lambda model: model._meta.label)
+@pytest.mark.parametrize(
+    "model", [m for m in OURS if m.RECORD in {"root", "part"}], ids=lambda model: model._meta.label
+)
 def test_no_field_hides_what_every_record_says_of_itself(model) -> None:
     assert not {"subject", "state", "held"} & {field.name for field in model._meta.get_fields()}
 
@@ -83,7 +86,9 @@ def writes_in(tree: ast.AST) -> Iterator[tuple[int, str]]:
         if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)):
             continue
         name, owner = node.func.attr, ast.unparse(node.func.value)
-        if name in WRITES or (name in QUERYSET_WRITES and ("objects" in owner or "filter(" in owner or "exclude(" in owner)):
+        if name in WRITES or (
+            name in QUERYSET_WRITES and ("objects" in owner or "filter(" in owner or "exclude(" in owner)
+        ):
             yield node.lineno, f"{owner}.{name}"
 
 
@@ -140,7 +145,10 @@ def test_nothing_committed_names_this_machine() -> None:
     answer = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True)
     for name in answer.stdout.splitlines():
         path = ROOT / name
-        if path.suffix in {".py", ".md", ".html", ".css", ".js", ".toml", ".txt", ".sh", ".json", ""} and path.is_file():
+        if (
+            path.suffix in {".py", ".md", ".html", ".css", ".js", ".toml", ".txt", ".sh", ".json", ""}
+            and path.is_file()
+        ):
             text = path.read_text(errors="replace")
             assert "/work/" + "main" not in text, name
             assert "pyenv/" + "versions" not in text, name

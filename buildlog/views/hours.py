@@ -1,6 +1,6 @@
 """The page of hours and its tables for a spreadsheet."""
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.utils import timezone
 
 from accounts.access import SeatedRequest, for_member

@@ -1,7 +1,7 @@
 """What can go wrong with a print: a file that cannot be drawn, and remarks on one that was."""
 
 
-class CannotDraw(Exception):  # noqa: N818
+class CannotDraw(Exception):
     """The record cannot be drawn; the text says what to do about it."""
 
 

@@ -59,7 +59,9 @@ def fill() -> Project:
     """A project of ten years: a tree six deep, ten thousand sessions, a third of them shared by two assemblies."""
     chance, start = random.Random(7), datetime(2016, 1, 1, tzinfo=UTC)
     user = User.objects.create_user("bench-hours")
-    project, person = accounts.found_project(user=user, at=start, builder="Bench", name="Bench hours", slug="bench-hours")
+    project, person = accounts.found_project(
+        user=user, at=start, builder="Bench", name="Bench hours", slug="bench-hours"
+    )
     nodes: list[Assembly] = []
     for number in range(ASSEMBLIES):
         parent = chance.choice(nodes[: max(1, number // 2)]) if nodes and chance.random() < 0.97 else None

@@ -35,8 +35,10 @@ class Ratio:
         )
 
 
-def in_turn(name: str, ours: Callable[[int], object], reference: Callable[[int], object], n: int, warm: int = 2) -> Ratio:
-    """Run both ways n times, one after the other, each time in the other order; the first `warm` rounds do not count."""
+def in_turn(
+    name: str, ours: Callable[[int], object], reference: Callable[[int], object], n: int, warm: int = 2
+) -> Ratio:
+    """Run both ways n times in turn, each time in the other order; the first `warm` rounds do not count."""
     times: dict[str, list[float]] = {"ours": [], "reference": []}
     ways = {"ours": ours, "reference": reference}
     gc.collect()

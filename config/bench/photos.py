@@ -55,7 +55,9 @@ def big_jpeg() -> bytes:
     """A 12-megapixel JPEG with the detail of a photograph, and camera metadata."""
     random.seed(12)
     noise = Image.effect_noise((SIZE[0] // 2, SIZE[1] // 2), 60).resize(SIZE, Image.Resampling.BICUBIC)
-    scene = Image.merge("RGB", (noise, noise.filter(ImageFilter.GaussianBlur(4)), Image.linear_gradient("L").resize(SIZE)))
+    scene = Image.merge(
+        "RGB", (noise, noise.filter(ImageFilter.GaussianBlur(4)), Image.linear_gradient("L").resize(SIZE))
+    )
     exif = Image.Exif()
     exif[0x010F], exif[0x0110] = "Lumenfold", "LF-7"
     exif.get_ifd(0x8769)[0x9003] = "2026:05:14 09:30:00"

@@ -1,16 +1,19 @@
 """The facts of the demo story, all invented: tree, parts, gates, and what was done day by day."""
 
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
+
+NEVER = datetime(1, 1, 1, tzinfo=UTC)
 
 
 @dataclass(frozen=True)
 class Job:
     """One stretch of work. `day` places it in the story; `clock` and `minutes` on that day.
 
-    `people` are letters with minutes that each came later and left earlier; `late` is after how many days it was entered.
+    `people` are letters with minutes that each came later and left earlier; `late` says how many days passed before
+    it was entered.
     """
 
     key: str
@@ -29,9 +32,9 @@ class Job:
     corrected: tuple[str, str] | None = None
     then: tuple[tuple[str, ...], ...] = ()
     card: tuple[str, ...] = ()
-    start: datetime = field(default=datetime.min)
-    end: datetime = field(default=datetime.min)
-    entered: datetime = field(default=datetime.min)
+    start: datetime = field(default=NEVER)
+    end: datetime = field(default=NEVER)
+    entered: datetime = field(default=NEVER)
 
     def on(self, day: date, zone: ZoneInfo) -> "Job":
         """This job with real times on a real day."""
@@ -213,7 +216,8 @@ WORK = [
         180,
         (("10", 1),),
         "",
-        "Read the plan set end to end, listed what has to be decided before the first cut. Drew the station table again at full size.",
+        "Read the plan set end to end, listed what has to be decided before the first cut. "
+        "Drew the station table again at full size.",
         kind="study",
         photos=(("drawing_sheet", "Station table, full size"),),
     ),
@@ -651,7 +655,8 @@ WORK = [
             (
                 "close",
                 "12-C1",
-                "The mirror photo of the limber holes came out black and Hal could not come before the planking was due. Holes checked with a wire, Tam watched.",
+                "The mirror photo of the limber holes came out black and Hal could not come before the planking was "
+                "due. Holes checked with a wire, Tam watched.",
             ),
         ),
     ),

@@ -79,7 +79,7 @@ class Shot:
 
 
 def tell(*, now: datetime, passphrase: str, progress: Callable[[int, int, str], None]) -> Project:
-    """Load the demo project into an empty place; `progress` is told steps done, steps in all, and what is being done."""
+    """Load the demo project into an empty place; `progress` is told steps done, steps in all, and what goes on."""
     start = now.astimezone(ZONE).date() - timedelta(days=MONTHS_BACK)
     jobs = dated(WORK, start, now)
     with ProcessPoolExecutor(max_workers=2) as pool, transaction.atomic():  # interrupted, it leaves no half a project

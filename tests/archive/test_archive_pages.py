@@ -2,6 +2,7 @@
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from archive import rules
 from archive.queries import story
@@ -84,7 +85,8 @@ def test_a_history_strikes_old_values_and_says_why(shop):
 
 def test_a_history_names_records_and_choices_and_local_times(shop):
     project, edda, assembly, session = shop
-    told = story.history(project, session.subject)
+    with timezone.override(project.zone):
+        told = story.history(project, session.subject)
     values = {(change.field, change.after) for change in told.steps[0].changes}
     assert ("kind", "Labor") in values
     people = next(after for field, after in values if field == "people")

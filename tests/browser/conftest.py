@@ -1,4 +1,4 @@
-"""A real browser on the real pages: headless Chromium, phone and laptop, every console message and axe finding counted."""
+"""A real browser on the real pages, phone and laptop: every console message and axe finding counts."""
 
 import os
 import shutil
@@ -105,7 +105,12 @@ def desks(browser: Browser, live_server, flushable: None, size: str) -> Iterator
         context = browser.new_context(**{**SIZES[size], "accept_downloads": True, **options})
         page = context.new_page()
         desk = Desk(context, page, live_server.url)
-        page.on("console", lambda message: desk.said.append(f"{message.type}: {message.text}") if message.type in {"error", "warning"} else None)
+        page.on(
+            "console",
+            lambda message: (
+                desk.said.append(f"{message.type}: {message.text}") if message.type in {"error", "warning"} else None
+            ),
+        )
         page.on("pageerror", lambda error: desk.said.append(f"exception: {error}"))
         made.append(desk)
         if username:

@@ -20,12 +20,14 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 @pytest.fixture
 def crew(flushable: None) -> tuple[Person, Person]:
-    """A builder and an inspector of a project whose clocks show the middle of the day, so that no test meets midnight."""
+    """A builder and an inspector; the project's clocks show the middle of the day, so that no test meets midnight."""
     hour = timezone.now().hour
     west = (hour - 14) % 24
     zone = f"Etc/GMT+{west}" if west <= 12 else f"Etc/GMT-{24 - west}"
     project, edda = make_project(user=make_user("edda"), time_zone=zone)
-    hal = make_person(project, "inspector", name="Hal Venning", certificate_kind="A&P mechanic", certificate_number="DEMO-0417")
+    hal = make_person(
+        project, "inspector", name="Hal Venning", certificate_kind="A&P mechanic", certificate_number="DEMO-0417"
+    )
     return edda, hal
 
 

@@ -90,7 +90,9 @@ def test_loading_it_twice_does_no_harm(demo: Project) -> None:
     assert (Photo.objects.count(), WorkSession.objects.count()) == before
 
 
-def test_its_printed_record_agrees_with_an_independent_sum_and_passes_the_photos_through(demo: Project, tmp_path: Path) -> None:
+def test_its_printed_record_agrees_with_an_independent_sum_and_passes_the_photos_through(
+    demo: Project, tmp_path: Path
+) -> None:
     out = tmp_path / "record.pdf"
     call_command("record_pdf", demo.slug, str(out), stdout=StringIO())
     reader = PdfReader(out)

@@ -28,8 +28,20 @@ class Command(BaseCommand):
             self.measure(names or list(NAMES), quick)
             return
         with tempfile.TemporaryDirectory(prefix="record-bench-") as folder:
-            env = os.environ | {INSIDE: "1", "DATA_DIR": folder, "DATABASE_URL": "", "WORKER": "", "MANAGE_NO_BOOT": "1"}
-            command = [sys.executable, str(settings.BASE_DIR / "manage.py"), "bench", *names, *(["--quick"] if quick else [])]
+            env = os.environ | {
+                INSIDE: "1",
+                "DATA_DIR": folder,
+                "DATABASE_URL": "",
+                "WORKER": "",
+                "MANAGE_NO_BOOT": "1",
+            }
+            command = [
+                sys.executable,
+                str(settings.BASE_DIR / "manage.py"),
+                "bench",
+                *names,
+                *(["--quick"] if quick else []),
+            ]
             answer = subprocess.run(command, env=env, check=False)
         if answer.returncode:
             raise SystemExit(answer.returncode)

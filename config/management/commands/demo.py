@@ -30,4 +30,6 @@ class Command(BaseCommand):
         if not sys.stderr.isatty():
             return
         full = WIDTH * done // of
-        self.stderr.write(f"\rDemo project [{'#' * full}{'.' * (WIDTH - full)}] {words:<22}", ending="\n" if done == of else "")
+        self.stderr.write(
+            f"\rDemo project [{'#' * full}{'.' * (WIDTH - full)}] {words:<22}", ending="\n" if done == of else ""
+        )
