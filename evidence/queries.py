@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.db.models import Max, Q, QuerySet
+from django.db.models import F, Max, Q, QuerySet
 from django.db.models.functions import Coalesce
 from django.utils.dateparse import parse_datetime
 
@@ -78,7 +78,7 @@ def neighbors(photo: Photo) -> tuple[Photo | None, Photo | None]:
 def placements(photo: Photo) -> QuerySet[Placement]:
     """Where a photo is shown: first on assemblies, then on parts."""
     rows = photo.placements.select_related("assembly", "part__assembly")
-    return rows.order_by("assembly__number", "part__number", "pk")
+    return rows.order_by(F("assembly__number").asc(nulls_last=True), "part__number", "pk")
 
 
 def next_number(project: Project) -> int:

@@ -76,7 +76,7 @@ def test_a_photo_can_be_placed_on_an_assembly_and_a_part_while_it_comes_in(bench
     assembly = make_assembly(bench.builder)
     part = make_part(bench.builder, assembly)
     photo = bench.keep(DATA, assembly=assembly.pk, part=part.pk)
-    assert [place.assembly or place.part for place in queries.placements(photo)] == [part, assembly]
+    assert [place.assembly or place.part for place in queries.placements(photo)] == [assembly, part]
 
 
 def test_an_assembly_of_another_project_is_refused(bench):
