@@ -3,14 +3,13 @@
 People, aircraft, numbers, lots and dates are made up. Nothing in it may be used for real work.
 """
 
-import random
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from io import BytesIO
 from itertools import islice
-from typing import Any
+from multiprocessing import get_context
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -20,8 +19,8 @@ from accounts.models import Person, Project, User
 from buildlog import commands as buildlog
 from buildlog.models import WorkSession
 from buildlog.rules import Worked
-from config.demo import camera, scenes
 from config.demo.plan import AREAS, ASSEMBLIES, PARTS, WORK, Job
+from config.demo.shots import drawn, to_shoot
 from evidence import commands as evidence
 from evidence.models import Photo
 from inspections import commands as inspections
@@ -65,24 +64,12 @@ class Cast:
         return {"E": self.edda, "J": self.jory, "T": self.tam}[letter]
 
 
-@dataclass(frozen=True)
-class Shot:
-    """One photo to be drawn: what it shows, when it was taken, and on which phone."""
-
-    name: str
-    scene: str
-    seed: int
-    taken: datetime
-    card: tuple[str, ...]
-    reading: str
-    style: int
-
-
 def tell(*, now: datetime, passphrase: str, progress: Callable[[int, int, str], None]) -> Project:
     """Load the demo project into an empty place; `progress` is told steps done, steps in all, and what goes on."""
     start = now.astimezone(ZONE).date() - timedelta(days=MONTHS_BACK)
     jobs = dated(WORK, start, now)
-    with ProcessPoolExecutor(max_workers=2) as pool, transaction.atomic():  # interrupted, it leaves no half a project
+    painters = ProcessPoolExecutor(max_workers=2, mp_context=get_context("spawn"))
+    with painters as pool, transaction.atomic():  # interrupted, it leaves no half a project
         pictures = pool.map(drawn, to_shoot(jobs), chunksize=2)  # drawn ahead while the work is being logged
         cast = open_record(start, passphrase)
         set_up_tree(cast, at(start, time(9, 30)))
@@ -103,39 +90,6 @@ def dated(work: list[Job], start: date, now: datetime) -> list[Job]:
     span = MONTHS_BACK - 1
     rows = [job.on(start + timedelta(days=round(job.day / last * span)), ZONE) for job in work]
     return sorted((job for job in rows if job.entered <= now), key=lambda job: job.entered)
-
-
-def to_shoot(jobs: list[Job]) -> list[Shot]:
-    """Every photo of the story, each at a time within its session."""
-    chance, shots = random.Random(2026), []
-    for job in jobs:
-        for number, (scene, words) in enumerate(job.photos):
-            taken = job.start + (job.end - job.start) * (number + 1) / (len(job.photos) + 1)
-            name = f"{job.key}-{number}"
-            shots.append(
-                Shot(name, scene, chance.randrange(1_000_000), taken, job.card, words_reading(words), len(shots))
-            )
-    return shots
-
-
-def words_reading(words: str) -> str:
-    """The figure that a gauge or a scale in the picture should show, given in the caption in brackets."""
-    return words.partition("[")[2].partition("]")[0]
-
-
-def drawn(shot: Shot) -> tuple[str, bytes]:
-    """Draw one photo as a phone would have stored it; a few phones turn, a few write HEIC, one is a screenshot."""
-    image = scenes.draw(shot.scene, shot.seed, card=shot.card, reading=shot.reading, portrait=shot.style % 9 == 4)
-    facts: dict[str, Any] = {"taken": shot.taken, "make": "Lumenfold", "model": "LF-7"}
-    if shot.style % 5 == 2:
-        facts |= {"make": "Ambry", "model": "A2", "offset": False}
-    if shot.style % 17 == 3:
-        return shot.name, camera.heic(image, **facts)
-    if shot.style % 31 == 30:
-        return shot.name, camera.png(image, shot.taken)
-    turned = {4: 6, 7: 3, 8: 8}.get(shot.style % 9, 1)
-    gps = (40.0, -105.0) if shot.style % 6 == 1 else None
-    return shot.name, camera.jpeg(image, orientation=turned, gps=gps, **facts)
 
 
 def open_record(start: date, passphrase: str) -> Cast:
