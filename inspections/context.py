@@ -24,6 +24,8 @@ PAGES = {
     "hours": "hours",
     "project": "project",
     "people": "people",
+    "settings": "settings",
+    "health": "health",
 }
 
 
