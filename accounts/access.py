@@ -23,10 +23,15 @@ SENTENCES = {
 }
 
 
-class SeatedRequest(HttpRequest):
-    """A request that has come through the door: by a member, with his seat in the project of the page."""
+class SignedInRequest(HttpRequest):
+    """A request by somebody who is signed in, as `login_required` lets through."""
 
     user: User
+
+
+class SeatedRequest(SignedInRequest):
+    """A request that has come through the door: by a member, with his seat in the project of the page."""
+
     seat: queries.Seat
 
 

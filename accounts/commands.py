@@ -116,7 +116,7 @@ def give_account(*, by: Person, at: datetime, person: Person, username: str = ""
     Each link is in the journal, because whoever holds it can sign in as this person.
     """
     take_turn(person.project_id)
-    if person.user_id:
+    if person.user is not None:
         user, verb = person.user, "person.given_link"
         rules.check_link(
             owns_installation=user.is_superuser and by.user_id != user.pk,

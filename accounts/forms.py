@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 from accounts import rules
 from accounts.models import Person, Project, User
 from accounts.queries import authorities
+from foundation.choosing import offer
 from foundation.refusal import Refusal
 
 
@@ -79,9 +80,7 @@ class IdentityForm(PlainForm):
     authority = forms.ChoiceField(
         label="Authority", choices=authority_choices, widget=DescribedChoices, initial="other"
     )
-    units = forms.ChoiceField(
-        label="Units", choices=Project._meta.get_field("units").choices, widget=forms.RadioSelect, initial="si"
-    )
+    units = forms.ChoiceField(label="Units", choices=list(rules.UNITS.items()), widget=forms.RadioSelect, initial="si")
     time_zone = forms.ChoiceField(
         label="Time zone of the shop", help_text="Times of the record are shown in this zone."
     )
@@ -94,10 +93,7 @@ class IdentityForm(PlainForm):
         own = self.initial.get("time_zone", "")
         zones = rules.zones()
         offered = zones if own in zones or not own else [own, *zones]
-        self.fields["time_zone"].choices = [
-            ("", "Choose the zone"),
-            *((zone, zone.replace("_", " ")) for zone in offered),
-        ]
+        offer(self, "time_zone", [("", "Choose the zone"), *((zone, zone.replace("_", " ")) for zone in offered)])
         self.fields["authority"].help_text = authority_edition()
 
 

@@ -1,5 +1,6 @@
 """Accounts, projects and the people of a project."""
 
+from typing import ClassVar, Self
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.models import AbstractUser
@@ -8,7 +9,8 @@ from django.db.models import Q
 
 from accounts import rules
 from foundation.record import Recorded
-from journal.models import Record
+from foundation.telling import Telling
+from journal.models import Record, Standing
 
 
 class User(Recorded, AbstractUser):
@@ -37,6 +39,8 @@ class SignInLink(Recorded, models.Model):
 class Project(Record):
     """One aircraft: its identity exactly as registered (rule R52) and the settings of its record."""
 
+    TELLING = Telling(name="{name}", noun="Project", silent=frozenset({"slug"}))
+
     slug = models.SlugField(max_length=60, unique=True)
     name = models.CharField("Name of the project", max_length=80)
     description = models.CharField(max_length=120, blank=True)
@@ -46,9 +50,7 @@ class Project(Record):
     builder_name = models.CharField("Builder, as on the plate", max_length=120, blank=True)
     place = models.CharField("Where it is built", max_length=120, blank=True)
     authority = models.CharField(max_length=8, default="other")
-    units = models.CharField(
-        max_length=2, default="si", choices=[("si", "Grams and millimeters"), ("us", "Pounds and inches")]
-    )
+    units = models.CharField(max_length=2, default="si", choices=list(rules.UNITS.items()))
     time_zone = models.CharField(max_length=64, default="UTC")
     started_on = models.DateField(null=True, blank=True)
 
@@ -60,19 +62,20 @@ class Project(Record):
         return ZoneInfo(self.time_zone)
 
 
-class PersonSet(models.QuerySet):
+class PersonSet(Standing["Person"]):
     """Filters of the people of a project."""
 
-    def standing(self) -> "PersonSet":
-        return self.filter(withdrawn_at__isnull=True)
-
-    def workers(self) -> "PersonSet":
+    def workers(self) -> Self:
         """Those whose hours count: builders, helpers, paid help."""
         return self.standing().filter(role__in=rules.WORKERS)
 
 
 class Person(Record):
     """Somebody who had a part in this aircraft. An account is not needed to stand in the record."""
+
+    TELLING = Telling(
+        name="{name}", verbs={"person.given_account": "Account given", "person.given_link": "Sign-in link given"}
+    )
 
     project = models.ForeignKey(Project, models.PROTECT, related_name="people")
     user = models.ForeignKey(User, models.PROTECT, related_name="seats", null=True, blank=True)
@@ -82,7 +85,7 @@ class Person(Record):
     certificate_number = models.CharField(max_length=60, blank=True)
     note = models.TextField(blank=True)
 
-    objects = PersonSet.as_manager()
+    objects: ClassVar = PersonSet.as_manager()
 
     APART = frozenset({"user"})
 

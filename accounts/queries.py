@@ -1,21 +1,17 @@
 """Reads about accounts, projects and people."""
 
 import json
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from pathlib import Path
-from typing import Any
 
-from django.db.models import Field, QuerySet
+from django.db.models import QuerySet
 from django.http import Http404
 
 from accounts import rules
-from accounts.models import Person, Project, SignInLink, User
+from accounts.models import Person, PersonSet, Project, SignInLink, User
 from foundation.digest import digest_bytes
-from journal.models import Entry, Record
-from journal.queries import history
 
 
 @dataclass(frozen=True)
@@ -59,7 +55,7 @@ def seat(user: User, slug: str) -> Seat:
     return Seat(person.project, person)
 
 
-def people(project: Project) -> QuerySet[Person]:
+def people(project: Project) -> PersonSet:
     """Everybody who stands in the record of a project."""
     return Person.objects.standing().filter(project=project)
 
@@ -121,71 +117,6 @@ def authority_of(project: Project) -> Authority:
     return authorities().get(project.authority, authorities()["other"])
 
 
-# ---- the history of a record, told in words ----
-
-# What the journal keeps of a record that says nothing to a reader.
-SILENT = frozenset({"id", "project", "slug", "withdrawn_at"})
-
-
-@dataclass(frozen=True)
-class Line:
-    """One thing that was changed, as words."""
-
-    label: str
-    before: str
-    after: str
-
-
-@dataclass(frozen=True)
-class Told:
-    """One step of a record's history as words: what was done, and each thing changed."""
-
-    entry: Entry
-    what: str
-    lines: tuple[Line, ...]
-
-
-def told(
-    record: Record,
-    *,
-    labels: Mapping[str, str] | None = None,
-    names: Mapping[str, Mapping[str, str]] | None = None,
-    silent: frozenset[str] = frozenset(),
-) -> list[Told]:
-    """The history of a record for a reader, newest first: one query.
-
-    `labels` names fields, `names` gives for a field the words for its values (such as the names behind keys).
-    """
-    fields = {field.name: field for field in record._meta.concrete_fields}
-    skipped = SILENT | silent
-    steps = []
-    for step in history(record.subject):
-        lines = tuple(
-            Line(
-                (labels or {}).get(change.field) or label_of(fields.get(change.field), change.field),
-                in_words(change.before, fields.get(change.field), (names or {}).get(change.field, {})),
-                in_words(change.after, fields.get(change.field), (names or {}).get(change.field, {})),
-            )
-            for change in step.changes
-            if change.field not in skipped
-        )
-        steps.append(Told(step.entry, verb_in_words(step.entry.verb), lines))
-    return steps[::-1]
-
-
-def label_of(field: Field | None, name: str) -> str:
-    words = str(field.verbose_name) if field is not None else name.replace("_", " ")
-    return words[:1].upper() + words[1:]
-
-
-def in_words(value: Any, field: Field | None, names: Mapping[str, str]) -> str:
-    """One journaled value as a reader sees it; empty text for nothing."""
-    if value is None or value == "":
-        return ""
-    choices = dict(field.flatchoices) if field is not None else {}
-    return str(names.get(value) or choices.get(value) or value)
-
-
-def verb_in_words(verb: str) -> str:
-    """ "person.given_account" is told as "Given account"."""
-    return verb.rsplit(".", 1)[-1].replace("_", " ").capitalize()
+def authority_names() -> dict[str, dict[str, str]]:
+    """What the authority of a project is called in its history, where its code is kept."""
+    return {"authority": {code: one.name for code, one in authorities().items()}}

@@ -34,6 +34,9 @@ HOURS = {
     READER: "Logs no hours",
 }
 
+# In which units a project shows its weights and lengths.
+UNITS = {"si": "Grams and millimeters", "us": "Pounds and inches"}
+
 # What a country's closing policy means, for somebody who has to choose (rule R22).
 CLOSING = {
     "block": "An area with something missing may not be closed.",

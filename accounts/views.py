@@ -15,7 +15,7 @@ from django.utils.text import slugify
 from django.views.decorators.cache import never_cache
 
 from accounts import commands, pages, queries
-from accounts.access import SeatedRequest, for_member
+from accounts.access import SeatedRequest, SignedInRequest, for_member
 from accounts.forms import (
     AccountForm,
     CorrectPersonForm,
@@ -32,6 +32,7 @@ from accounts.forms import (
 from accounts.models import Person
 from foundation.answer import answer
 from foundation.refusal import Refusal
+from journal.queries.story import told
 
 BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
 # When this session came in by a link, as a time stamp: for an hour a forgotten password can be replaced.
@@ -43,7 +44,7 @@ AS_DEVICE = "device"
 
 
 @login_required
-def projects(request: HttpRequest) -> HttpResponse:
+def projects(request: SignedInRequest) -> HttpResponse:
     """The projects of the account; somebody with one project goes straight into its shop."""
     seats = queries.seats_of(request.user)
     if len(seats) == 1:
@@ -52,7 +53,7 @@ def projects(request: HttpRequest) -> HttpResponse:
 
 
 @login_required
-def new_project(request: HttpRequest) -> HttpResponse:
+def new_project(request: SignedInRequest) -> HttpResponse:
     """Open the record of an aircraft."""
     form = NewProjectForm(request.POST or None, initial={"builder": request.user.get_full_name()})
     if request.method == "POST" and form.is_valid():
@@ -84,7 +85,7 @@ def enter(request: HttpRequest, token: str) -> HttpResponse:
     return redirect("accounts:projects" if user.has_usable_password() else "accounts:password")
 
 
-def may_choose_password(request: HttpRequest) -> bool:
+def may_choose_password(request: SignedInRequest) -> bool:
     """Whether the old password need not be given: there is none, or a link was used within the hour."""
     entered = request.session.get(ENTERED, 0)
     fresh = timezone.now().timestamp() - entered < FORGOTTEN_FOR.total_seconds()
@@ -93,7 +94,7 @@ def may_choose_password(request: HttpRequest) -> bool:
 
 @login_required
 @never_cache
-def password(request: HttpRequest) -> HttpResponse:
+def password(request: SignedInRequest) -> HttpResponse:
     """Choose a password without giving an old one."""
     if not may_choose_password(request):
         return redirect("account_change_password")
@@ -108,7 +109,7 @@ def password(request: HttpRequest) -> HttpResponse:
 
 
 @login_required
-def own_settings(request: HttpRequest) -> HttpResponse:
+def own_settings(request: SignedInRequest) -> HttpResponse:
     """How pages look on this device, and the account."""
     shown = {"scheme": request.COOKIES.get("scheme", AS_DEVICE), "glare": request.COOKIES.get("contrast") == "glare"}
     form = DisplayForm(request.POST or None, initial=shown)
@@ -174,7 +175,7 @@ def person(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
             messages.success(request, f"{person.name} is corrected. The old values stay in the history.")
             return redirect("accounts:person", slug, person.pk)
     person = one_person(request, key)
-    context = {"person": person, "form": form, "history": queries.told(person)}
+    context = {"person": person, "form": form, "history": told(person.project_id, person.subject)}
     return answer(request, "accounts/person.html", context, forms=(form,))
 
 
@@ -250,11 +251,10 @@ def project(request: SeatedRequest, slug: str) -> HttpResponse:
         else:
             messages.success(request, "The identity is corrected. The old values stay in the history.")
             return redirect("accounts:project", slug)
-    names = {"authority": {code: one.name for code, one in queries.authorities().items()}}
     context = {
         "project": project,
         "authority": queries.authority_of(project),
         "form": form,
-        "history": queries.told(project, names=names),
+        "history": told(project.pk, project.subject, values=queries.authority_names()),
     }
     return answer(request, "accounts/project.html", context, forms=(form,))

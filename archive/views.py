@@ -2,9 +2,9 @@
 
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 
-from accounts.access import SeatedRequest, for_member
+from accounts.access import SeatedRequest, SignedInRequest, for_member
 from archive import rules
 from archive.queries import health as installation
 from archive.queries import story
@@ -43,6 +43,6 @@ def history(request: SeatedRequest, slug: str, subject: str) -> HttpResponse:
 
 
 @login_required
-def health(request: HttpRequest) -> HttpResponse:
+def health(request: SignedInRequest) -> HttpResponse:
     """How the installation is, for anybody who is signed in."""
     return answer(request, "archive/health.html", {"health": installation.health(request.user)})

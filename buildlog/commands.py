@@ -76,7 +76,7 @@ def leave_running(*, by: Person, at: datetime, person: Person) -> datetime:
     if running is None:
         return at
     left = leave_timer(by=by, at=at, session=running, person=person)
-    return max(at, left.people.get(person=person).ended_at)
+    return max(at, left.people.get(person=person).end)
 
 
 @transaction.atomic
@@ -117,7 +117,7 @@ def end_break_of(session: WorkSession, at: datetime) -> None:
 def settle(session: WorkSession) -> None:
     """Make end and sums of a stopped session follow from its people and weights, to the second (rules R1, R2)."""
     rows = list(session.people.all())
-    session.ended_at = max(row.ended_at for row in rows)
+    session.ended_at = max(row.end for row in rows)
     session.labor_seconds = sum(row.labor_seconds for row in rows)
     session.save(update_fields=["ended_at", "break_since", "labor_seconds"])
     replace_shares(session, [(share.assembly, share.weight) for share in session.shares.select_related("assembly")])
@@ -312,7 +312,7 @@ def correct_session(
 def source_of(session: WorkSession) -> str:
     """How fresh an entry is, from the local dates of its end and of its entering (rule R6)."""
     zone = session.project.zone
-    return rules.source(session.ended_at.astimezone(zone).date(), session.entered_at.astimezone(zone).date())
+    return rules.source(session.end.astimezone(zone).date(), session.entered_at.astimezone(zone).date())
 
 
 def version_of(session: WorkSession) -> str:

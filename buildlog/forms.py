@@ -13,6 +13,7 @@ from buildlog import rules
 from buildlog.models import WorkSession
 from buildlog.rules import Worked
 from calc import hours
+from foundation.choosing import offer
 from foundation.fields import new_key
 from parts import queries as parts
 from parts.models import Assembly
@@ -114,8 +115,8 @@ class SessionForm(forms.Form):
         self.assemblies = {one.pk: one for one in [*before, *(node.assembly for node in nodes)]}
         self.places = max(MORE_SHARES, len(before) - 1)
         choices = indented(nodes, before)
-        self.fields["assembly"].choices = [("", "Choose the assembly"), *choices]
-        self.fields["people"].choices = [(person.pk, person.name) for person in self.workers.values()]
+        offer(self, "assembly", [("", "Choose the assembly"), *choices])
+        offer(self, "people", [(person.pk, person.name) for person in self.workers.values()])
         self.fields["reason"].required = needs_reason
         for number in self.further:
             self.fields[f"assembly_{number}"] = forms.ChoiceField(
@@ -171,7 +172,8 @@ class SessionForm(forms.Form):
         return self.cleaned_data["day"]
 
     def clean(self) -> dict[str, Any]:
-        values = super().clean()
+        super().clean()
+        values = self.cleaned_data
         if not self.errors:
             # A copy: an error found on the way takes its field out of the values.
             values["worked"] = self.worked(dict(values))
@@ -184,7 +186,7 @@ class SessionForm(forms.Form):
         values = self.cleaned_data
         typed = {(w.person, w.start.timestamp(), w.end.timestamp(), w.breaks, w.unattended) for w in values["worked"]}
         kept = {
-            (r.person_id, r.started_at.timestamp(), r.ended_at.timestamp(), r.break_seconds, r.unattended_seconds)
+            (r.person_id, r.started_at.timestamp(), r.end.timestamp(), r.break_seconds, r.unattended_seconds)
             for r in session.people.all()
         }
         shares = {(share.assembly_id, share.weight) for share in session.shares.all()}
@@ -231,16 +233,12 @@ class SessionForm(forms.Form):
     def stretch(self, values: dict[str, Any], key: str, start: datetime, end: datetime) -> Worked | None:
         """One person's stretch: his own times where he has them, else everybody's."""
         row = self.rows.get(key)
-        shown = ("day", "started", "ended", "start_twice", "end_twice", f"start_{key}", f"end_{key}")
-        if row is not None and self.untouched(*shown):
-            start, end = row.started_at, row.ended_at
-        else:
-            start, end = self.own_times(values, key, start, end)
-        if start is None or end is None:
+        begun, over = self.own_times(values, key, start, end)
+        if begun is None or over is None:
             return None
         breaks = self.taken_off(values, key, "breaks", row.break_seconds if row else 0)
         unattended = self.taken_off(values, key, "unattended", row.unattended_seconds if row else 0)
-        return Worked(key, self.workers[key].name, start, end, breaks, unattended)
+        return Worked(key, self.workers[key].name, begun, over, breaks, unattended)
 
     def taken_off(self, values: dict[str, Any], key: str, name: str, before: int) -> int:
         """Seconds of break or unattended time: the person's own, else everybody's; as they were where untouched."""
@@ -252,17 +250,22 @@ class SessionForm(forms.Form):
     def own_times(
         self, values: dict[str, Any], key: str, start: datetime, end: datetime
     ) -> tuple[datetime | None, datetime | None]:
-        """A person's own times where he has them, else everybody's."""
-        own_start, own_end = values.get(f"start_{key}"), values.get(f"end_{key}")
+        """A person's own times where he has them, else everybody's; as they were where nothing was touched."""
         row, zone = self.rows.get(key), self.project.zone
+        if row is not None and self.untouched(
+            "day", "started", "ended", "start_twice", "end_twice", f"start_{key}", f"end_{key}"
+        ):
+            return row.started_at, row.ended_at
+        own_start, own_end = values.get(f"start_{key}"), values.get(f"end_{key}")
+        begun: datetime | None = start
+        over: datetime | None = end
         if own_start is not None:
             day = rules.day_of_own_start(own_start, start.astimezone(zone), end.astimezone(zone))
-            start = self.instant(values, day, own_start, "start", key, row.started_at if row else None)
-        if own_end is not None and start is not None:
-            end = self.instant(
-                values, self.day_of_end(values, start, own_end), own_end, "end", key, row.ended_at if row else None
-            )
-        return start, end
+            begun = self.instant(values, day, own_start, "start", key, row.started_at if row else None)
+        if own_end is not None and begun is not None:
+            day = self.day_of_end(values, begun, own_end)
+            over = self.instant(values, day, own_end, "end", key, row.ended_at if row else None)
+        return begun, over
 
     def day_of_end(self, values: dict[str, Any], start: datetime, clock: time) -> date:
         """The day of an end: that of the start, or the next for an earlier clock time.
@@ -346,7 +349,7 @@ def initial_of(session: WorkSession) -> dict[str, Any]:
     The end of a timer that ran for more than a day is left open: the clock alone would say another.
     """
     zone = session.project.zone
-    start, end = session.started_at.astimezone(zone), session.ended_at.astimezone(zone)
+    start, end = session.started_at.astimezone(zone), session.end.astimezone(zone)
     rows = list(session.people.all())
     common_breaks, common_off = rows[0].break_seconds, rows[0].unattended_seconds
     values: dict[str, Any] = {
@@ -355,7 +358,7 @@ def initial_of(session: WorkSession) -> dict[str, Any]:
         "started": shown(start),
         "ended": None if session.too_long else shown(end),
         "start_twice": told_twice(session.started_at, zone),
-        "end_twice": told_twice(session.ended_at, zone),
+        "end_twice": told_twice(session.end, zone),
         "breaks": common_breaks // 60 or None,
         "unattended": common_off // 60 or None,
         "people": [row.person_id for row in rows],
@@ -368,7 +371,7 @@ def initial_of(session: WorkSession) -> dict[str, Any]:
         if row.started_at != session.started_at:
             values[f"start_{row.person_id}"] = shown(row.started_at.astimezone(zone))
         if row.ended_at != session.ended_at:
-            values[f"end_{row.person_id}"] = shown(row.ended_at.astimezone(zone))
+            values[f"end_{row.person_id}"] = shown(row.end.astimezone(zone))
         if row.break_seconds != common_breaks:
             values[f"breaks_{row.person_id}"] = row.break_seconds // 60
         if row.unattended_seconds != common_off:

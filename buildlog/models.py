@@ -1,5 +1,8 @@
 """Work sessions: who worked when, on what, and the photos that go with it."""
 
+from datetime import datetime
+from typing import ClassVar, Self
+
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
@@ -9,18 +12,19 @@ from buildlog import rules
 from evidence.models import Photo
 from foundation.fields import KeyField
 from foundation.record import Recorded
+from foundation.telling import Telling
 from journal.models import Record, Standing
 from parts.models import Assembly
 
 
-class SessionSet(Standing):
+class SessionSet(Standing["WorkSession"]):
     """Filters of work sessions."""
 
-    def running(self) -> "SessionSet":
+    def running(self) -> Self:
         """Sessions without an end: timers."""
         return self.standing().filter(ended_at__isnull=True)
 
-    def counted(self) -> "SessionSet":
+    def counted(self) -> Self:
         """Sessions whose hours count: ended and standing."""
         return self.standing().filter(ended_at__isnull=False)
 
@@ -29,6 +33,13 @@ class WorkSession(Record):
     """One stretch of work by one or more people. Without an end it is a running timer."""
 
     PARTS = ("people", "shares", "attachments")
+    TELLING = Telling(
+        name="{number}",
+        noun="Session",
+        verbs={"timer.break_started": "Break started", "timer.break_ended": "Break ended"},
+        fields={"labor_seconds": "labor", "break_since": "on a break since", "source": "how it was logged"},
+        silent=frozenset({"request_id"}),
+    )
 
     project = models.ForeignKey(Project, models.PROTECT, related_name="+")
     number = models.PositiveIntegerField()
@@ -45,7 +56,7 @@ class WorkSession(Record):
     entered_at = models.DateTimeField()
     entered_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
 
-    objects = SessionSet.as_manager()
+    objects: ClassVar = SessionSet.as_manager()
 
     class Meta:
         ordering = ["started_at", "number"]
@@ -64,6 +75,12 @@ class WorkSession(Record):
 
     def __str__(self) -> str:
         return f"Session {self.number}"
+
+    @property
+    def end(self) -> datetime:
+        """The end of a session that is over; not to be asked of a running one."""
+        assert self.ended_at is not None
+        return self.ended_at
 
     @property
     def running(self) -> bool:
@@ -101,6 +118,12 @@ class SessionPerson(Recorded, models.Model):
     """One person's own times in a session. `labor_seconds` follows from the others (rule R1) and is kept for sums."""
 
     RECORD = "part"
+    TELLING = Telling(
+        name="{person}",
+        fields={"break_seconds": "breaks", "unattended_seconds": "unattended time", "labor_seconds": "labor"},
+        same="person",
+        line=rules.times_in_words,
+    )
 
     id = KeyField()
     session = models.ForeignKey(WorkSession, models.PROTECT, related_name="people")
@@ -126,11 +149,18 @@ class SessionPerson(Recorded, models.Model):
     def __str__(self) -> str:
         return f"{self.person_id} in {self.session_id}"
 
+    @property
+    def end(self) -> datetime:
+        """The end of a person's time that is over; not to be asked of a running timer."""
+        assert self.ended_at is not None
+        return self.ended_at
+
 
 class SessionShare(Recorded, models.Model):
     """An assembly's share of a session: its weight, and the whole seconds that come of it (rule R2)."""
 
     RECORD = "part"
+    TELLING = Telling(name="{assembly}", fields={"seconds": "hours"}, same="assembly", line=rules.share_in_words)
 
     id = KeyField()
     session = models.ForeignKey(WorkSession, models.PROTECT, related_name="shares")
@@ -154,6 +184,7 @@ class SessionPhoto(Recorded, models.Model):
     """A photo attached to a session."""
 
     RECORD = "part"
+    TELLING = Telling(name="{photo}", same="photo", line=lambda said: "attached")
 
     id = KeyField()
     session = models.ForeignKey(WorkSession, models.PROTECT, related_name="attachments")

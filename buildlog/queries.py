@@ -4,10 +4,10 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Prefetch, QuerySet, Sum
-from django.utils import timezone
 
 from accounts.models import Person, Project
 from accounts.rules import BUILDER, PAID, ROLES
@@ -17,8 +17,6 @@ from buildlog.rules import LONGEST
 from calc import hours
 from evidence.models import Photo
 from journal.models import Entry
-from journal.queries import Step, history
-from journal.rules import Difference, differences
 from parts import queries as parts_queries
 from parts.models import Assembly
 from parts.queries import Node
@@ -70,57 +68,6 @@ def overlaps_of(session: WorkSession) -> "list[Overlap]":
     others = (stretch for stretch in near if stretch.session != session.pk)
     pairs = (sorted((other, mine[other.person]), key=lambda one: one.started_at) for other in others)
     return [overlap for first, second in pairs if (overlap := overlap_of(first, second)).end > overlap.start]
-
-
-def history_of(session: WorkSession) -> list[Step]:
-    """What happened to a session, oldest first, its people, shares and photos told one by one: four queries."""
-    steps = history(session.subject)
-    names = dict(Person.objects.filter(project=session.project_id).values_list("pk", "name"))
-    names |= {row.pk: str(row) for row in Assembly.objects.filter(project=session.project_id)}
-    names |= {photo.pk: photo.label for photo in Photo.objects.filter(pk__in=photos_in(steps))}
-    return [Step(step.entry, [line for change in step.changes for line in told(change, names)]) for step in steps]
-
-
-def photos_in(steps: Iterable[Step]) -> set[str]:
-    """The keys of all photos that came to a session or went."""
-    changes = [change for step in steps for change in step.changes if change.field == "attachments"]
-    return {row["photo"] for change in changes for row in [*(change.before or []), *(change.after or [])]}
-
-
-def told(change: Difference, names: dict[str, str]) -> list[Difference]:
-    """A change as a reader sees it: one line, or one for each person, share or photo that differs."""
-    if change.field not in TOLD:
-        return [in_words(change)]
-    before, after = (
-        {names.get(key, key): words for key, words in map(TOLD[change.field], rows or [])}
-        for rows in (change.before, change.after)
-    )
-    return differences(before, after)
-
-
-def person_in_words(row: dict) -> tuple[str, str]:
-    """A person's key and times, from the journaled state."""
-    start, end = (at and timezone.localtime(datetime.fromisoformat(at)) for at in (row["started_at"], row["ended_at"]))
-    words = f"{start:%-d %b %Y, %H:%M} to {end:%H:%M}" if end else f"from {start:%-d %b %Y, %H:%M}"
-    for name, seconds in (("breaks", row["break_seconds"]), ("hands off", row["unattended_seconds"])):
-        words += f", {name} {hours.clock_hours(seconds)}" if seconds else ""
-    return row["person"], words
-
-
-TOLD: dict[str, Callable[[dict], tuple[str, str]]] = {
-    "people": person_in_words,
-    "shares": lambda row: (row["assembly"], f"share {row['weight']}, {hours.clock_hours(row['seconds'])} h"),
-    "attachments": lambda row: (row["photo"], "attached"),
-}
-CHOICES = {"kind": rules.KINDS, "work": rules.WORK, "source": rules.SOURCES}
-
-
-def in_words(change: Difference) -> Difference:
-    """A change of one plain field, as a reader sees its values."""
-    if change.field == "labor_seconds":
-        return Difference("labor", f"{hours.clock_hours(change.before)} h", f"{hours.clock_hours(change.after)} h")
-    words = CHOICES.get(change.field, {})
-    return Difference(change.field, words.get(change.before, change.before), words.get(change.after, change.after))
 
 
 def whole() -> list[Prefetch]:
@@ -322,7 +269,8 @@ def work(
         counted = counted.filter(started_at__gte=since)
     if until is not None:
         counted = counted.filter(started_at__lt=until)
-    rows = counted.order_by("started_at", "id").values_list(
+    # Nobody's end is missing where the session has one, which the types of the rows cannot tell.
+    rows: Iterable[tuple[Any, ...]] = counted.order_by("started_at", "id").values_list(
         "session",
         "session__number",
         "person",
@@ -366,7 +314,8 @@ def overlap_of(first: Work, second: Work) -> Overlap:
 
 def overlaps(stretches: Iterable[Work]) -> list[Overlap]:
     """Every pair of one person's sessions that overlap, by time."""
-    found, open_by_person = [], defaultdict(list)
+    found: list[Overlap] = []
+    open_by_person: dict[str, list[Work]] = defaultdict(list)
     for now in sorted(stretches, key=lambda s: s.started_at):
         before = [s for s in open_by_person[now.person] if s.ended_at > now.started_at]
         found += [overlap_of(earlier, now) for earlier in before]
@@ -544,7 +493,7 @@ def heads(word: str) -> list[str]:
 
 def assemblies_table(project: Project) -> list[list[str | int]]:
     """Own, below and total of every assembly; withdrawn ones with hours and the project total at the end."""
-    head = ["Number", "Assembly", "Depth", "Standing", *heads("Own"), *heads("Below"), *heads("Total")]
+    head: list[str | int] = ["Number", "Assembly", "Depth", "Standing", *heads("Own"), *heads("Below"), *heads("Total")]
     rows = [
         [
             row.node.assembly.number,
@@ -567,7 +516,7 @@ def assemblies_table(project: Project) -> list[list[str | int]]:
 
 def sessions_table(project: Project) -> list[list[str | int]]:
     """Every counted session, oldest first."""
-    head = [
+    head: list[str | int] = [
         "Session",
         "Date",
         "Start",
@@ -588,7 +537,7 @@ def sessions_table(project: Project) -> list[list[str | int]]:
 
 def session_cells(session: WorkSession, zone: ZoneInfo) -> list[str | int]:
     """One session as cells, times on the clock of the shop."""
-    start, end = session.started_at.astimezone(zone), session.ended_at.astimezone(zone)
+    start, end = session.started_at.astimezone(zone), session.end.astimezone(zone)
     return [
         session.number,
         f"{start:%Y-%m-%d}",
@@ -606,7 +555,7 @@ def session_cells(session: WorkSession, zone: ZoneInfo) -> list[str | int]:
 
 def people_table(project: Project) -> list[list[str | int]]:
     """Everybody who worked: what the sessions say, and what counts once overlaps count once."""
-    head = ["Person", "Role", "Sessions", *heads("Logged"), *heads("Counted")]
+    head: list[str | int] = ["Person", "Role", "Sessions", *heads("Logged"), *heads("Counted")]
     people = by_person(work(project))
     return [head, *([p.name, ROLES[p.role], p.sessions, *duration(p.logged), *duration(p.counted)] for p in people)]
 

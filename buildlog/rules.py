@@ -1,8 +1,9 @@
 """Pure decisions about work sessions."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
 from calc import hours
 from foundation.refusal import Refusal
@@ -108,3 +109,17 @@ def source(worked_until: date, entered_on: date) -> str:
     """How fresh an entry is, from the shop's local dates (rule R6)."""
     days = (entered_on - worked_until).days
     return "live" if days <= 0 else "next_day" if days == 1 else "reconstructed"
+
+
+def times_in_words(said: Mapping[str, Any]) -> str:
+    """One person's times in a session, from its state with local times; breaks and unattended time where there are."""
+    start, end = said["started_at"], said["ended_at"]
+    words = f"{start:%-d %b %Y, %H:%M} to {end:%H:%M}" if end else f"from {start:%-d %b %Y, %H:%M}"
+    for name, seconds in (("breaks", said["break_seconds"]), ("hands off", said["unattended_seconds"])):
+        words += f", {name} {hours.clock_hours(seconds)}" if seconds else ""
+    return words
+
+
+def share_in_words(said: Mapping[str, Any]) -> str:
+    """An assembly's share of a session, with the hours that come of it."""
+    return f"share {said['weight']}, {hours.clock_hours(said['seconds'])} h"

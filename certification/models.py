@@ -4,6 +4,7 @@ from django.db import models
 
 from accounts.models import Person, Project
 from foundation.digest import short
+from foundation.telling import Telling
 from journal.models import Record
 
 
@@ -12,6 +13,7 @@ class Pack(Record):
 
     APART = frozenset({"facts", "state_word", "fault", "file_digest", "size"})
     SEALED = (("facts", "facts_digest"),)
+    TELLING = Telling(name="{number}", noun="Builder's record", verbs={"record.frozen": "Builder's record made"})
 
     WAITING, READY, FAILED = "waiting", "ready", "failed"
 

@@ -1,10 +1,9 @@
 """The facts of a builder's record: everything that is printed, gathered once and frozen as JSON values."""
 
-import json
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -16,6 +15,7 @@ from accounts.models import Person, Project
 from accounts.queries import authority_of
 from accounts.rules import ROLES
 from buildlog import queries as work
+from buildlog import rules as work_rules
 from buildlog.models import WorkSession
 from calc.hours import decimal_hours
 from certification.models import Pack
@@ -28,11 +28,11 @@ from inspections.models import Answer
 from inspections.queries import JudgedArea
 from journal.models import Entry
 from journal.queries import head
-from journal.rules import differences
+from journal.queries.story import Step, tell
+from journal.rules import SHOWN_BY
 from parts.models import Assembly
 
 EDITION = 1
-SHOWN_BY = {"password": "signed in, password given again", "link": "visit link", "ink": "wet ink, photographed"}
 NOT_CORRECTIONS = {"session.logged", "timer.started", "timer.stopped", "session.photos_attached", "session.withdrawn"}
 
 
@@ -198,8 +198,6 @@ def hours_facts(
     project: Project, stretches: list[work.Work], gates_now: list[JudgedArea], zone: ZoneInfo
 ) -> dict[str, Any]:
     """The tables of hours, in seconds."""
-    kinds = dict(WorkSession._meta.get_field("kind").choices)
-    works = dict(WorkSession._meta.get_field("work").choices)
     months = work.summed(stretches, work.month_of(zone))
     return {
         "total": sum(stretch.labor for stretch in stretches),
@@ -217,8 +215,8 @@ def hours_facts(
             for branch in inspections.branches(project, gates_now)
         ]
         + [withdrawn_line(assembly, seconds) for assembly, seconds in work.hours_elsewhere(project)],
-        "kinds": lines(work.summed(stretches, lambda s: s.kind), kinds),
-        "works": lines(work.summed(stretches, lambda s: s.work), works),
+        "kinds": lines(work.summed(stretches, lambda s: s.kind), work_rules.KINDS),
+        "works": lines(work.summed(stretches, lambda s: s.work), work_rules.WORK),
         "roles": lines(work.summed(stretches, lambda s: s.role), ROLES),
         "months": [{"words": f"{month:%B %Y}", "seconds": seconds} for month, seconds in sorted(months.items())],
         "conflicts": [
@@ -252,49 +250,43 @@ def lines(sums: dict[str, int], words: dict[str, str]) -> list[dict[str, Any]]:
 def with_corrections(
     project: Project, sessions: list[WorkSession]
 ) -> Iterable[tuple[WorkSession, list[dict[str, Any]]]]:
-    """Each session with its corrections out of the journal: one query for all of them."""
-    subjects = {session.subject: session for session in sessions}
-    steps: dict[str, list[Entry]] = {}
+    """Each session with its corrections out of the journal: two queries for all of them."""
+    entries: dict[str, list[Entry]] = {session.subject: [] for session in sessions}
     about = Entry.objects.filter(project=project.pk, subject__startswith="buildlog.worksession:")
     for entry in about.order_by("seq").iterator():
-        if entry.subject in subjects:
-            steps.setdefault(entry.subject, []).append(entry)
-    for subject, session in subjects.items():
-        yield session, corrections(steps.get(subject, []), project.zone)
+        if entry.subject in entries:
+            entries[entry.subject].append(entry)
+    corrected = [rows for rows in entries.values() if any(map(is_correction, rows[1:]))]
+    found: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    for step in tell([entry for rows in corrected for entry in rows], project.zone):
+        if step.entry != entries[step.entry.subject][0] and is_correction(step.entry):
+            found[step.entry.subject].append(correction_facts(step, project.zone))
+    for session in sessions:
+        yield session, found[session.subject]
 
 
-def corrections(entries: list[Entry], zone: ZoneInfo) -> list[dict[str, Any]]:
-    """Changes after the first description, each with the old values."""
-    found = []
-    for before, entry in pairwise(entries):
-        if entry.verb in NOT_CORRECTIONS or (entry.verb == "session.corrected" and not entry.reason):
-            continue
-        changes = [
-            {
-                "field": change.field.replace("_", " "),
-                "before": in_words(change.before, zone),
-                "after": in_words(change.after, zone),
-            }
-            for change in differences(json.loads(before.state), json.loads(entry.state))
-            if change.field not in {"people", "shares", "attachments"}
-        ]
-        found.append({"at": moment(entry.at, zone), "by": entry.by_name, "reason": entry.reason, "changes": changes})
-    return found
+def is_correction(entry: Entry) -> bool:
+    """Whether an entry changes a session after its first description."""
+    return entry.verb not in NOT_CORRECTIONS and not (entry.verb == "session.corrected" and not entry.reason)
 
 
-def in_words(value: Any, zone: ZoneInfo) -> str:
-    """A value of a journaled state as a person reads it."""
-    if value is None or value == "":
-        return "nothing"
-    if isinstance(value, str) and len(value) >= 20 and value[4:5] == "-" and value.endswith("Z"):
-        return moment(datetime.fromisoformat(value), zone)
-    return str(value)
+def correction_facts(step: Step, zone: ZoneInfo) -> dict[str, Any]:
+    """One correction with the old values, each person's times, each share and each photo by itself."""
+    return {
+        "at": moment(step.entry.at, zone),
+        "by": step.entry.by_name,
+        "reason": step.entry.reason,
+        "changes": [
+            {"field": one.label, "before": one.before or "nothing", "after": one.after or "nothing"}
+            for one in step.changes
+        ],
+    }
 
 
 def session_facts(pair: tuple[WorkSession, list[dict[str, Any]]], zone: ZoneInfo) -> dict[str, Any]:
     """One session as it prints."""
     session, corrected = pair
-    start, end = session.started_at.astimezone(zone), session.ended_at.astimezone(zone)
+    start, end = session.started_at.astimezone(zone), session.end.astimezone(zone)
     return {
         "number": session.number,
         "date": f"{start:%a %-d %b %Y}",
@@ -306,7 +298,7 @@ def session_facts(pair: tuple[WorkSession, list[dict[str, Any]]], zone: ZoneInfo
                 "name": row.person.name,
                 "role": ROLES[row.person.role],
                 "start": clock(row.started_at, zone),
-                "end": clock(row.ended_at, zone),
+                "end": clock(row.end, zone),
                 "breaks": row.break_seconds,
                 "unattended": row.unattended_seconds,
                 "labor": row.labor_seconds,
@@ -343,6 +335,7 @@ def withdrawn_sessions(project: Project) -> QuerySet[WorkSession]:
 
 def withdrawn_facts(session: WorkSession, zone: ZoneInfo) -> dict[str, Any]:
     """A withdrawn session and why."""
+    assert session.withdrawn_at is not None  # none but withdrawn ones are told here
     entry = Entry.objects.filter(subject=session.subject, verb="session.withdrawn").order_by("-seq").first()
     return {
         "number": session.number,

@@ -1,7 +1,7 @@
 """The builder's record: what it has, making one, waiting for it, taking the file."""
 
 from django.contrib import messages
-from django.http import FileResponse, HttpResponse, HttpResponseNotModified
+from django.http import FileResponse, HttpResponse, HttpResponseBase, HttpResponseNotModified
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.utils.cache import get_conditional_response
@@ -46,7 +46,7 @@ def pack_again(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("read")
-def pack_file(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
+def pack_file(request: SeatedRequest, slug: str, key: str) -> HttpResponseBase:
     """The file itself; when it is gone from the disk it is drawn again from the frozen facts first."""
     found = get_object_or_404(queries.packs(request.seat.project), pk=key)
     path = queries.pack_path(found)

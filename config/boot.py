@@ -39,8 +39,17 @@ NO_WHEEL = (
 )
 CANNOT_WRITE = "The folder %s cannot be written (%s): make it writable or move the project, then run the same command."
 
-NETWORK_SIGNS = ("connection broken", "Connection error", "ConnectionError", "NewConnectionError", "timed out")
-NETWORK_SIGNS += ("Network is unreachable", "Temporary failure in name resolution", "ProxyError", "SSLError")
+NETWORK_SIGNS = (
+    "connection broken",
+    "Connection error",
+    "ConnectionError",
+    "NewConnectionError",
+    "timed out",
+    "Network is unreachable",
+    "Temporary failure in name resolution",
+    "ProxyError",
+    "SSLError",
+)
 
 
 def prepare(argv):
@@ -286,7 +295,7 @@ class Lock:
     def take(self):
         """Try once; whether it is ours now."""
         try:
-            if os.name == "nt":
+            if sys.platform == "win32":
                 import msvcrt
 
                 self.file.seek(0)

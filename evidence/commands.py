@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import IO, Any
 
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
@@ -34,7 +34,7 @@ def take_in(
     by: Person,
     at: datetime,
     project: Project,
-    file: BinaryIO,
+    file: IO[bytes],
     name: str = "",
     file_time: datetime | None = None,
     typed: datetime | None = None,
@@ -112,7 +112,7 @@ def enter(
     return photo, True
 
 
-def places(assembly: Assembly | None, part: Part | None) -> list[dict[str, Assembly | Part]]:
+def places(assembly: Assembly | None, part: Part | None) -> list[dict[str, Any]]:
     """One placement for each thing that is given: a placement is on an assembly or on a part, never on both."""
     return [{name: thing} for name, thing in (("assembly", assembly), ("part", part)) if thing is not None]
 
@@ -157,7 +157,7 @@ def room_on_disk() -> Iterator[None]:
         raise Refusal("no_room", NO_ROOM_LEFT, "photo") from None
 
 
-def keep_original(file: BinaryIO, path: Path, size: int) -> None:
+def keep_original(file: IO[bytes], path: Path, size: int) -> None:
     """Put the untouched bytes on the shelf, on the disk before anybody is told that they are kept.
 
     A file with the same digest is there already when the same photo came before.

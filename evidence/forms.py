@@ -84,7 +84,7 @@ class PhotoForm(forms.Form):
 
     def __init__(self, *args: Any, photo: Photo, **options: Any) -> None:
         initial = {name: getattr(photo, name) for name in ("caption", "shows", "builder_in_frame", "taken_by")}
-        super().__init__(*args, initial=initial, **options)
+        super().__init__(*args, **options | {"initial": initial})
         self.fields["taken_by"] = forms.ModelChoiceField(people(photo.project), required=False, empty_label="Not said")
         self.fields["reason"] = forms.CharField(
             max_length=300,

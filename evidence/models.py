@@ -10,6 +10,7 @@ from evidence import rules
 from foundation.digest import short
 from foundation.fields import KeyField
 from foundation.record import Recorded
+from foundation.telling import Telling
 from journal.models import Record
 from parts.models import Assembly, Part
 
@@ -19,6 +20,26 @@ class Photo(Record):
 
     PARTS = ("placements",)
     APART = frozenset({"drawn_at", "fault"})
+    TELLING = Telling(
+        name="P-{number:04d}",
+        noun="Photo",
+        verbs={
+            "photo.kept": "Photo taken in",
+            "photo.unplaced": "Photo taken off",
+            "photo.time_typed": "Time of photo typed in",
+            "photo.restored": "Photo brought back",
+        },
+        fields={
+            "size": "size in bytes",
+            "kind": "kind of file",
+            "located": "file names a place",
+            "taken_at": "taken",
+            "taken_offset": "minutes ahead of UTC",
+            "taken_known": "how the time is known",
+            "received_at": "received",
+            "builder_in_frame": "builder in the picture",
+        },
+    )
 
     project = models.ForeignKey(Project, models.PROTECT, related_name="+")
     number = models.PositiveIntegerField()
@@ -110,6 +131,7 @@ class Placement(Recorded, models.Model):
     """A photo shown on an assembly or a part."""
 
     RECORD = "part"
+    TELLING = Telling(name="placed on", line=lambda said: said["assembly"] or said["part"])
 
     id = KeyField()
     photo = models.ForeignKey(Photo, models.PROTECT, related_name="placements")

@@ -1,24 +1,16 @@
 """Reads about photos, and where their files lie."""
 
-import json
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from django.conf import settings
 from django.db.models import F, Max, Q, QuerySet
 from django.db.models.functions import Coalesce
-from django.utils.dateparse import parse_datetime
 
-from accounts.models import Person, Project
-from evidence import rules
+from accounts.models import Project
 from evidence.models import Photo, Placement
-from journal import queries as journal
-from journal.models import Entry
-from journal.rules import Difference
 from parts import queries as parts
-from parts.models import Assembly, Part
+from parts.models import Assembly
 
 SIZES = (320, 1280)
 WHEN = Coalesce("taken_at", "received_at")
@@ -112,92 +104,3 @@ def has_rendition(photo: Photo, size: int) -> bool:
 def waiting(project: Project) -> QuerySet[Photo]:
     """Photos whose renditions are still to be drawn; those that cannot be drawn are not waited for."""
     return photos(project).filter(drawn_at__isnull=True, fault="")
-
-
-FIELD_WORDS = {
-    "taken_at": "Taken",
-    "taken_known": "Time known",
-    "taken_by": "Taken by",
-    "builder_in_frame": "Builder in the picture",
-    "shows": "Shows",
-    "caption": "Caption",
-    "placements": "Placed on",
-    "withdrawn_at": "Withdrawn",
-}
-VERB_WORDS = {
-    "photo.kept": "Taken into the record",
-    "photo.placed": "Placed",
-    "photo.unplaced": "Taken off",
-    "photo.described": "Described",
-    "photo.time_typed": "Time corrected",
-    "photo.withdrawn": "Withdrawn",
-    "photo.restored": "Brought back",
-}
-
-
-@dataclass(frozen=True)
-class Change:
-    """One field of a photo that was changed, with its old and new value in words (times as times)."""
-
-    word: str
-    before: Any
-    after: Any
-
-
-@dataclass(frozen=True)
-class Told:
-    """One entry of a photo's history as it is shown."""
-
-    entry: Entry
-    word: str
-    changes: list[Change]
-
-
-def history(photo: Photo) -> list[Told]:
-    """What happened to a photo, newest first, with names in place of keys."""
-    steps = journal.history(photo.subject)
-    names = names_in(photo.project, [step.entry.state for step in steps])
-    told = []
-    for step in steps:
-        changes = [change(one, names) for one in step.changes if one.field in FIELD_WORDS]
-        told.append(Told(step.entry, VERB_WORDS.get(step.entry.verb, step.entry.verb), changes))
-    return told[::-1]
-
-
-def change(one: Difference, names: dict[str, str]) -> Change:
-    """A difference between two journaled states in words."""
-    before, after = in_words(one.field, one.before, names), in_words(one.field, one.after, names)
-    return Change(FIELD_WORDS[one.field], before, after)
-
-
-def names_in(project: Project, states: Iterable[str]) -> dict[str, str]:
-    """Names of the people, assemblies and parts that these states of a photo speak of, by key."""
-    people, assemblies, own_parts = set(), set(), set()
-    for state in map(json.loads, states):
-        people.add(state["taken_by"])
-        assemblies.update(row["assembly"] for row in state["placements"])
-        own_parts.update(row["part"] for row in state["placements"])
-    rows = [
-        *Person.objects.filter(project=project, pk__in=people - {None}),
-        *Assembly.objects.filter(project=project, pk__in=assemblies - {None}),
-        *Part.objects.filter(project=project, pk__in=own_parts - {None}),
-    ]
-    return {row.pk: str(row) for row in rows}
-
-
-def in_words(field: str, value: Any, names: dict[str, str]) -> Any:
-    """A journaled value of a photo in words; a time stays a time, so that the page can show it in its zone."""
-    match field:
-        case "taken_at" | "withdrawn_at":
-            return parse_datetime(value) if value else None
-        case "taken_known":
-            return rules.KNOWN.get(value, value)
-        case "shows":
-            return rules.SHOWS.get(value, value)
-        case "taken_by":
-            return names.get(value, value)
-        case "builder_in_frame":
-            return "yes" if value else "no"
-        case "placements":
-            return ", ".join(sorted(names.get(row["assembly"] or row["part"], "?") for row in value))
-    return value

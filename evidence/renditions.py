@@ -7,7 +7,7 @@ import warnings
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO
 
 from PIL import Image, ImageCms
 
@@ -81,7 +81,7 @@ class Picture:
     located: bool
 
 
-def look(file: BinaryIO) -> Picture:
+def look(file: IO[bytes]) -> Picture:
     """Read the facts of a picture without decoding it. Raises Refusal for what is not an accepted picture."""
     image = opened(file)
     rules.check_pixels(image.format or "", *image.size)
@@ -135,7 +135,7 @@ def device(exif: Image.Exif) -> str:
     return name.strip()[:120]
 
 
-def opened(file: BinaryIO) -> Image.Image:
+def opened(file: IO[bytes]) -> Image.Image:
     """Open one of the accepted formats, whatever the file calls itself."""
     file.seek(0)
     head = file.read(16)
@@ -150,7 +150,7 @@ def opened(file: BinaryIO) -> Image.Image:
         raise Refusal("not_a_picture", NOT_A_PICTURE, "photo") from None
 
 
-def check_boxes(file: BinaryIO, head: bytes) -> None:
+def check_boxes(file: IO[bytes], head: bytes) -> None:
     """Refuse a HEIC or AVIF file that is cut off: its top-level boxes (ISO/IEC 14496-12) must end with the file.
 
     The pictures in it are decoded later, by the worker, so a missing end has to be noticed here.
@@ -179,7 +179,7 @@ def text(value: object) -> str:
     return " ".join("".join(sign if sign.isprintable() else " " for sign in str(value or "")).split())
 
 
-def draw(file: BinaryIO, digest: str) -> None:
+def draw(file: IO[bytes], digest: str) -> None:
     """Decode the picture once and write both renditions: upright, sRGB, without metadata.
 
     Raises Refusal when the picture cannot be decoded to its end, in which case nothing is written.
@@ -194,7 +194,7 @@ def draw(file: BinaryIO, digest: str) -> None:
         put(queries.rendition_path(digest, size), out.getvalue())
 
 
-def decoded(file: BinaryIO) -> Image.Image:
+def decoded(file: IO[bytes]) -> Image.Image:
     """The upright picture in sRGB, decoded no larger than the largest rendition needs."""
     image = opened(file)
     rules.check_pixels(image.format or "", *image.size)

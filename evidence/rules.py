@@ -106,8 +106,9 @@ def camera_clock(text: str | None) -> datetime | None:
     match = re.match(r"\s*(\d{4})[:\-](\d{2})[:\-](\d{2})[ T](\d{2}):(\d{2}):(\d{2})", text or "")
     if not match:
         return None
+    year, month, day, hour, minute, second = map(int, match.groups())
     try:
-        return datetime(*map(int, match.groups()))  # noqa: DTZ001 (the camera's own time, zone not yet known)
+        return datetime(year, month, day, hour, minute, second)  # noqa: DTZ001 (the camera's own time, zone not yet known)
     except ValueError:
         return None
 
@@ -186,7 +187,9 @@ def taken(
 
 def minutes(at: datetime) -> int:
     """The zone offset of an aware time in minutes."""
-    return round(at.utcoffset().total_seconds() / 60)  # type: ignore[union-attr]
+    offset = at.utcoffset()
+    assert offset is not None
+    return round(offset.total_seconds() / 60)
 
 
 def serves_as_inside(taken_at: datetime | None, known: str, received_at: datetime, closed_at: datetime | None) -> bool:

@@ -21,6 +21,7 @@ from evidence.models import Photo
 from foundation.answer import answer, go_back
 from foundation.refusal import Refusal
 from foundation.sending import send_file
+from journal.queries import story
 
 PAGE = 60
 FOR_EVER = "private, max-age=31536000, immutable"
@@ -88,7 +89,7 @@ def receive(request: SeatedRequest, slug: str) -> HttpResponseBase:
 
 
 @csrf_protect
-def take_in(request: HttpRequest) -> HttpResponseBase:
+def take_in(request: SeatedRequest) -> HttpResponseBase:
     """Take in one photo for a script, or several from a form."""
     return take_in_one(request) if says_json(request) or request.POST.get("json") else take_in_several(request)
 
@@ -187,7 +188,7 @@ def photo_page(request: HttpRequest, shown: Photo, place_form: forms.PlaceForm) 
         "newer": newer,
         "older": older,
         "placements": queries.placements(shown),
-        "history": queries.history(shown),
+        "history": story.told(shown.project_id, shown.subject),
         "place_form": place_form,
     }
     return answer(request, "evidence/photo.html", context, piece="picture", forms=(place_form,))

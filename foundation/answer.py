@@ -20,7 +20,8 @@ def answer(
 ) -> HttpResponse:
     """Render a page, or for htmx its `piece`; status 422 when one of the `forms` was sent and is bad."""
     bad = any(form.is_bound and not form.is_valid() for form in forms)
-    wants_piece = bool(piece) and getattr(request, "htmx", False) and not request.htmx.boosted
+    htmx = getattr(request, "htmx", None)
+    wants_piece = piece and htmx and not htmx.boosted
     response = render(request, f"{template}#{piece}" if wants_piece else template, context, status=422 if bad else 200)
     patch_vary_headers(response, ["HX-Request"])
     return response

@@ -1,7 +1,7 @@
 """Digests and canonical JSON. A digest is always written with its algorithm: `sha256:` and 64 hex digits."""
 
 import hashlib
-from typing import Any, BinaryIO
+from typing import IO, Any
 
 import rfc8785
 
@@ -13,7 +13,7 @@ def digest_bytes(data: bytes) -> str:
     return "sha256:" + hashlib.sha256(data).hexdigest()
 
 
-def digest_file(file: BinaryIO) -> tuple[str, int]:
+def digest_file(file: IO[bytes]) -> tuple[str, int]:
     """SHA-256 and length in bytes of an open binary file, read in pieces from its start."""
     file.seek(0)
     running, size = hashlib.sha256(), 0

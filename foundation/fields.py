@@ -1,6 +1,7 @@
 """Field kinds that every app uses."""
 
 import secrets
+from typing import Any
 
 from django.db import models
 
@@ -17,7 +18,7 @@ def new_key() -> str:
 class KeyField(models.CharField):
     """The primary key of every record: unguessable, so that it may stand in links and on labels."""
 
-    def __init__(self, **options: object) -> None:
+    def __init__(self, **options: Any) -> None:
         options.setdefault("primary_key", True)
         options.setdefault("max_length", LENGTH)
         options.setdefault("default", new_key)

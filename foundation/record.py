@@ -5,6 +5,8 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
+from foundation.telling import Telling
+
 PLAIN = (str, int, bool, float, type(None), list, dict)
 
 
@@ -19,6 +21,7 @@ class Recorded:
       "journal"  the journal itself.
     APART names the fields that are not part of the record (derived or private ones).
     SEALED pairs a text field kept apart for its bulk with the field that holds its digest.
+    TELLING says how its history is told in words.
     `held` may carry parts that a command has just written, so that telling the state need not read them again.
     """
 
@@ -26,16 +29,17 @@ class Recorded:
     PARTS: tuple[str, ...] = ()
     APART: frozenset[str] = frozenset()
     SEALED: tuple[tuple[str, str], ...] = ()
+    TELLING: Telling = Telling()
     held: dict[str, list[Any]] | None = None
 
     @property
     def subject(self) -> str:
         """The name under which the journal knows this row, such as `buildlog.worksession:7k3m...`."""
-        return f"{self._meta.label_lower}:{self.pk}"  # type: ignore[attr-defined]
+        return f"{self._meta.label_lower}:{self.pk}"  # type: ignore[attr-defined]  # mixed into models only
 
     def state(self) -> dict[str, Any]:
         """This row and its parts as JSON values; relations are given by key, times in UTC."""
-        fields = self._meta.concrete_fields  # type: ignore[attr-defined]
+        fields = self._meta.concrete_fields  # type: ignore[attr-defined]  # mixed into models only
         state = {field.name: plain(getattr(self, field.attname)) for field in fields if field.name not in self.APART}
         for part in self.PARTS:
             held = (self.held or {}).get(part)

@@ -157,9 +157,9 @@ def answer_check(*, by: Person, at: datetime, requirement: Requirement, answer: 
     if answer == "na" and not reason.strip():
         raise Refusal("no_reason", "Say why this check does not apply.", "reason")
     last, since = queries.latest_answer(requirement), judged(area).since
-    same = last is not None and (last.answer, last.reason, last.by_id) == (answer, reason.strip(), by.pk)
-    if same and (since is None or last.at >= since):
-        return last
+    counts = last if last is not None and (since is None or last.at >= since) else None
+    if counts is not None and (counts.answer, counts.reason, counts.by_id) == (answer, reason.strip(), by.pk):
+        return counts
     row = Answer(requirement=requirement, answer=answer, reason=reason.strip(), at=at, by=by)
     row.save(force_insert=True)
     record_change(project=area.project_id, by=by, at=at, verb="area.check_answered", subject=area)

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest
 
+from accounts.access import SeatedRequest
 from accounts.models import Person, Project
 from calc.hours import decimal_hours
 from inspections import queries
@@ -111,6 +112,12 @@ class Frame:
             TreeNode(b.key, b.number, b.name, b.state, b.state_word, b.depth, f"{decimal_hours(b.total):,}")
             for b in self.branches
         ]
+
+
+class FramedRequest(SeatedRequest):
+    """A member's request whose view needs the frame itself and leaves it here for the template."""
+
+    frame: Frame
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:

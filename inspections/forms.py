@@ -6,6 +6,7 @@ from django import forms
 
 from accounts.models import Project
 from accounts.rules import BUILDER, INSPECTOR
+from foundation.choosing import offer
 from inspections import rules
 from parts import queries as parts
 
@@ -26,13 +27,9 @@ class AreaForm(forms.Form):
     def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.rows = {node.assembly.pk: node.assembly for node in parts.tree(project)}
-        self.fields["assembly"].choices = [
-            ("", "Choose the assembly"),
-            *(
-                (node.assembly.pk, "\u2003" * node.depth + str(node.assembly))
-                for node in parts.in_order(self.rows.values())
-            ),
-        ]
+        nodes = parts.in_order(self.rows.values())
+        lines = ((node.assembly.pk, "\u2003" * node.depth + str(node.assembly)) for node in nodes)
+        offer(self, "assembly", [("", "Choose the assembly"), *lines])
 
     def clean_assembly(self) -> Any:
         return self.rows[self.cleaned_data["assembly"]]
@@ -48,7 +45,8 @@ class ItemForm(forms.Form):
     role = forms.ChoiceField(label="Who signs", choices=ROLES, required=False)
 
     def clean(self) -> dict[str, Any]:
-        values = super().clean()
+        super().clean()
+        values = self.cleaned_data
         kind = values.get("kind")
         values["count"] = (values.get("count") or 1) if kind == rules.PHOTO else 1
         values["role"] = (values.get("role") or INSPECTOR) if kind == rules.SIGN_OFF else ""

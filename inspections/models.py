@@ -4,9 +4,11 @@ from django.db import models
 from django.db.models import Q
 
 from accounts.models import Person, Project
+from accounts.rules import ROLES
 from evidence.models import Photo
 from foundation.fields import KeyField
 from foundation.record import Recorded
+from foundation.telling import Telling
 from inspections import rules
 from journal.models import Record
 from parts.models import Assembly
@@ -16,6 +18,21 @@ class Area(Record):
     """A space that will be enclosed, with the gate that stands before closing it."""
 
     PARTS = ("requirements", "closings")
+    TELLING = Telling(
+        name="{number} {name}",
+        noun="Area",
+        verbs={
+            "area.item_added": "Gate item added",
+            "area.item_dropped": "Gate item dropped",
+            "area.photo_shown": "Photo put in place",
+            "area.photo_taken_away": "Photo taken away",
+            "area.check_answered": "Check answered",
+        },
+    )
+
+    # Fetched along by `queries.areas`: what is still asked for, in order, and every closing.
+    asked: "list[Requirement]"
+    all_closings: "list[Closing]"
 
     project = models.ForeignKey(Project, models.PROTECT, related_name="+")
     assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="+")
@@ -41,6 +58,11 @@ class Requirement(Recorded, models.Model):
 
     RECORD = "part"
     PARTS = ("exhibits", "answers")
+    TELLING = Telling(
+        name="item {position} {words}",
+        fields={"words": "what is asked for", "count": "how many", "dropped_at": "no longer asked for since"},
+        values={"role": ROLES},
+    )
 
     id = KeyField()
     area = models.ForeignKey(Area, models.PROTECT, related_name="requirements")
@@ -69,6 +91,7 @@ class Exhibit(Recorded, models.Model):
     """A photo put in place for a requirement."""
 
     RECORD = "part"
+    TELLING = Telling(name="{photo}", same="photo", line=lambda said: "in place")
 
     id = KeyField()
     requirement = models.ForeignKey(Requirement, models.PROTECT, related_name="exhibits")
@@ -88,6 +111,7 @@ class Answer(Recorded, models.Model):
     """An answer to a check. A later one stands beside it and counts instead; none is changed."""
 
     RECORD = "part"
+    TELLING = Telling(name="answer", line=lambda said: ": ".join(filter(None, (said["answer"], said["reason"]))))
 
     id = KeyField()
     requirement = models.ForeignKey(Requirement, models.PROTECT, related_name="answers")
@@ -110,6 +134,11 @@ class Closing(Recorded, models.Model):
     """One closing of an area, and its reopening if there was one. A reason for closing over a gap stays for ever."""
 
     RECORD = "part"
+    TELLING = Telling(
+        name="closing",
+        # Their entries in the journal say the same of when, by whom and why.
+        silent=frozenset({"closed_at", "closed_by", "reason", "reopened_at", "reopened_by", "reopen_reason"}),
+    )
 
     id = KeyField()
     area = models.ForeignKey(Area, models.PROTECT, related_name="closings")

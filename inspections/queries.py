@@ -31,15 +31,13 @@ def areas(project: Project) -> QuerySet[Area]:
     requirements = Requirement.objects.filter(dropped_at__isnull=True).prefetch_related(
         Prefetch("exhibits", exhibits), Prefetch("answers", answers)
     )
-    return (
-        Area.objects.standing()
-        .filter(project=project)
-        .select_related("assembly", "project")
-        .prefetch_related(
-            Prefetch("requirements", requirements, to_attr="asked"),
-            Prefetch("closings", Closing.objects.select_related("closed_by", "reopened_by"), to_attr="all_closings"),
-        )
-    )
+    closings = Closing.objects.select_related("closed_by", "reopened_by")
+    along: list[Prefetch] = [
+        Prefetch("requirements", requirements, to_attr="asked"),
+        Prefetch("closings", closings, to_attr="all_closings"),
+    ]
+    rows = Area.objects.standing().filter(project=project).select_related("assembly", "project")
+    return rows.prefetch_related(*along)
 
 
 @dataclass(frozen=True)

@@ -173,8 +173,9 @@ def photo_fault(photo: PhotoFacts, since: datetime | None, closed_at: datetime |
 
     No photo was taken after it was received: a camera whose clock runs ahead does not make it one.
     """
-    known = photo.taken_at is not None and photo.known != "unknown"
-    taken = min(photo.taken_at, photo.received_at) if known else photo.received_at
+    taken = photo.received_at
+    if photo.taken_at is not None and photo.known != "unknown":
+        taken = min(photo.taken_at, taken)
     if photo.withdrawn:
         return "was withdrawn"
     if since is not None and taken < since:

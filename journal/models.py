@@ -4,6 +4,7 @@ Entries name project, person and subject by their unguessable keys and by text, 
 stand by itself, in an archive or after a restore, and knows nothing of the apps above it.
 """
 
+from typing import Self
 from zoneinfo import ZoneInfo
 
 from django.db import models
@@ -11,16 +12,18 @@ from django.db import models
 from foundation.digest import short
 from foundation.fields import KeyField
 from foundation.record import Recorded
+from foundation.telling import Telling
+from journal import rules
 
 
-class Standing(models.QuerySet):
+class Standing[M: models.Model](models.QuerySet[M]):
     """Filters that every kind of record has."""
 
-    def standing(self) -> "Standing":
+    def standing(self) -> Self:
         """Records that have not been withdrawn."""
         return self.filter(withdrawn_at__isnull=True)
 
-    def withdrawn(self) -> "Standing":
+    def withdrawn(self) -> Self:
         """Records that have been withdrawn: kept, marked, out of every total."""
         return self.filter(withdrawn_at__isnull=False)
 
@@ -54,7 +57,7 @@ class Entry(Recorded, models.Model):
     by_name = models.CharField(max_length=120)
     verb = models.CharField(max_length=60)
     subject = models.CharField(max_length=80)
-    state = models.TextField()
+    state = models.TextField()  # type: ignore[assignment]  # an entry tells the state of another row, not its own
     reason = models.TextField(blank=True)
     previous = models.CharField(max_length=71)
     digest = models.CharField(max_length=71)
@@ -76,6 +79,15 @@ class Entry(Recorded, models.Model):
 
 class Signature(Recorded, models.Model):
     """A person's deliberate signature under a record (`under` names it), for exactly the things listed in `covers`."""
+
+    TELLING = Telling(
+        name="{name}",
+        noun="Signature of",
+        verbs={"signed": "Signed"},
+        fields={"under": "signed", "shown_by": "identity shown by", "at": "when", "zone": "time zone"},
+        values={"shown_by": rules.SHOWN_BY},
+        silent=frozenset({"person"}),
+    )
 
     id = KeyField()
     project = models.CharField(max_length=16)

@@ -1,13 +1,15 @@
 """Pure decisions of the journal: how entries are chained, and what differs between two states."""
 
-import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from foundation.digest import canonical, digest_bytes
 
 START = "sha256:" + "0" * 64
+
+# How a signer's identity was shown.
+SHOWN_BY = {"password": "signed in, password given again", "link": "visit link", "ink": "wet ink, photographed"}
 
 
 def entry_digest(facts: Mapping[str, Any]) -> str:
@@ -31,13 +33,3 @@ def differences(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[Dif
     """Fields whose value differs between two states, by name."""
     names = sorted(set(before) | set(after))
     return [Difference(n, before.get(n), after.get(n)) for n in names if before.get(n) != after.get(n)]
-
-
-def changed_fields(before: str, after: str) -> list[str]:
-    """Names of the fields that differ between two canonical states given as text."""
-    return [difference.field for difference in differences(json.loads(before), json.loads(after))]
-
-
-def in_words(fields: Iterable[str]) -> str:
-    """Field names as words for a sentence."""
-    return ", ".join(name.removesuffix("_id").replace("_", " ") for name in fields)

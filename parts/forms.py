@@ -7,6 +7,7 @@ from django import forms
 from django.utils.text import capfirst
 
 from accounts.models import Project
+from foundation.choosing import offer
 from foundation.refusal import Refusal
 from parts import rules
 from parts.models import Assembly, Part
@@ -85,7 +86,7 @@ class NewAssemblyForm(AssemblyForm):
 
     def __init__(self, nodes: Sequence[Node], *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["parent"].choices = [("", "The whole aircraft"), *tree_choices(nodes)]
+        offer(self, "parent", [("", "The whole aircraft"), *tree_choices(nodes)])
 
 
 class CorrectAssemblyForm(AssemblyForm):
@@ -98,9 +99,7 @@ class MoveForm(PlainForm):
     def __init__(self, places: Sequence[Place], *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.places = {place.key: place for place in places}
-        self.fields["place"].choices = [
-            (key, indented(capfirst(one.words), one.depth)) for key, one in self.places.items()
-        ]
+        offer(self, "place", [(key, indented(capfirst(one.words), one.depth)) for key, one in self.places.items()])
 
     @property
     def chosen(self) -> Place:
@@ -135,7 +134,7 @@ class PartForm(PlainForm):
     def __init__(self, nodes: Sequence[Node], project: Project, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.assemblies = {node.assembly.pk: node.assembly for node in nodes}
-        self.fields["assembly"].choices = [("", "Choose the assembly"), *tree_choices(nodes)]
+        offer(self, "assembly", [("", "Choose the assembly"), *tree_choices(nodes)])
         for unit in ("weight_unit", "estimate_unit"):
             self.initial[unit] = self.initial.get(unit) or rules.SHOWN_IN[project.units]
 
@@ -158,7 +157,7 @@ class FindForm(PlainForm):
 
     def __init__(self, nodes: Sequence[Node], *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["assembly"].choices = [("", "All"), *tree_choices(nodes)]
+        offer(self, "assembly", [("", "All"), *tree_choices(nodes)])
 
     @property
     def wanted(self) -> dict[str, str]:

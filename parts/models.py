@@ -5,12 +5,15 @@ from django.db.models import F, Q
 from django.db.models.functions import Coalesce
 
 from accounts.models import Project
+from foundation.telling import Telling
 from journal.models import Record
 from parts import rules
 
 
 class Assembly(Record):
     """A named group of parts that goes on together; assemblies nest to any depth."""
+
+    TELLING = Telling(name="{number} {name}", noun="Assembly", fields={"parent": "part of"})
 
     project = models.ForeignKey(Project, models.PROTECT, related_name="+")
     parent = models.ForeignKey("self", models.PROTECT, related_name="children", null=True, blank=True)
@@ -37,6 +40,21 @@ class Assembly(Record):
 
 class Part(Record):
     """One made or bought item, under the builder's own numbering."""
+
+    TELLING = Telling(
+        name="{number} {name}",
+        noun="Part",
+        fields={
+            "n": "number of",
+            "of": "out of",
+            "weight": "weight, weighed",
+            "weight_unit": "unit of the weight",
+            "estimate": "weight, estimated",
+            "estimate_unit": "unit of the estimate",
+        },
+        # Grams are computed from what was entered.
+        silent=frozenset({"weight_g", "estimate_g"}),
+    )
 
     project = models.ForeignKey(Project, models.PROTECT, related_name="+")
     assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="parts")

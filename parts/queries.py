@@ -7,7 +7,6 @@ from decimal import Decimal
 from django.db.models import Count, Q, QuerySet
 
 from accounts.models import Project
-from accounts.queries import Told, told
 from calc import units
 from parts import rules
 from parts.models import Assembly, Part
@@ -149,24 +148,6 @@ def present_place(project: Project, assembly: Assembly) -> str:
 
 
 # ---- one part ----
-
-# What the journal names a part's fields, where the field's own name says too little.
-LABELS = {
-    "n": "Number of",
-    "of": "Out of",
-    "weight": "Weight, weighed",
-    "weight_unit": "Unit of the weight",
-    "estimate": "Weight, estimated",
-    "estimate_unit": "Unit of the estimate",
-}
-# Grams are computed from what was entered.
-COMPUTED = frozenset({"weight_g", "estimate_g"})
-
-
-def told_part(part: Part) -> list[Told]:
-    """The history of a part in words, with the names of assemblies: two queries."""
-    names = {row.pk: str(row) for row in Assembly.objects.filter(project=part.project_id)}
-    return told(part, labels=LABELS, names={"assembly": names}, silent=COMPUTED)
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from django.utils import timezone
 from accounts.access import SeatedRequest, for_member
 from foundation.answer import answer
 from foundation.refusal import Refusal
+from journal.queries.story import told
 from parts import commands, queries
 from parts.forms import (
     CorrectAssemblyForm,
@@ -141,7 +142,7 @@ def part(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
         "part": part,
         "weight": queries.weight_of(part, project),
         "estimate": queries.estimate_of(part, project),
-        "history": queries.told_part(part),
+        "history": told(project.pk, part.subject),
     }
     return render(request, "parts/part.html", context)
 

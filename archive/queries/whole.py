@@ -1,7 +1,7 @@
 """Is the record whole? Rows, journal and original files held against one another (rule R33)."""
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import batched
 from pathlib import Path
@@ -13,7 +13,6 @@ from django.db import connection
 from django.db.models import Model, QuerySet
 
 from accounts.models import Project
-from archive import rules
 from evidence.models import Photo
 from evidence.queries import original_path
 from foundation.digest import canonical, digest_bytes, digest_file
@@ -21,6 +20,8 @@ from foundation.record import Recorded
 from journal import guards
 from journal import queries as journal
 from journal.models import Entry
+from journal.queries.story import field_words, loaded, title
+from journal.rules import Difference, differences
 
 # Rows read at a time: the queries of one model do not grow with its rows below this number, and memory stays small.
 BATCH = 2000
@@ -40,7 +41,7 @@ def faults(project: Project, progress: Progress | None = None) -> Iterator[str]:
     for model in root_models():
         yield from row_faults(model, project, known)
     for subject, text in known.items():
-        yield f"{rules.title(subject, loaded(text))}: the journal tells of it, but the record is gone."
+        yield f"{title(subject, loaded(text))}: the journal tells of it, but the record is gone."
     yield from original_faults(project, progress)
 
 
@@ -103,17 +104,17 @@ def row_fault(model: Any, key: Any, row: Any, text: str | None) -> Iterator[str]
     subject = f"{model._meta.label_lower}:{key}"
     state = state_of(row)
     if state is None:
-        yield f"{rules.title(subject, loaded(text or '{}'))}: a value changed outside the program; it cannot be read."
+        yield f"{title(subject, loaded(text or '{}'))}: a value changed outside the program; it cannot be read."
         return
     if text is None:
-        yield f"{rules.title(subject, state)}: the journal knows nothing of it. It was written outside the program."
+        yield f"{title(subject, state)}: the journal knows nothing of it. It was written outside the program."
     elif not same(state, text):
         before = loaded(text)
-        words = rules.changed_words(before, state) or "the record"
-        yield f"{rules.title(subject, before)}: {words} changed outside the program."
+        words = changed_words(model, before, state) or "the record"
+        yield f"{title(subject, before)}: {words} changed outside the program."
     for field, seal in model.SEALED:
         if digest_bytes(str(getattr(row, field)).encode()) != getattr(row, seal):
-            yield f"{rules.title(subject, state)}: {rules.field_words(field)} changed outside the program."
+            yield f"{title(subject, state)}: {field_words(model, field)} changed outside the program."
 
 
 def state_of(row: Any) -> dict[str, Any] | None:
@@ -131,13 +132,35 @@ def same(state: dict[str, Any], text: str) -> bool:
     )
 
 
-def loaded(text: str) -> dict[str, Any]:
-    """A journaled state; empty when somebody made it unreadable."""
-    try:
-        state = json.loads(text)
-    except ValueError:
-        return {}
-    return state if isinstance(state, dict) else {}
+def changed_words(model: Any, before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
+    """The fields that differ between two states, as words for a sentence: "note, shares (weight)"."""
+    words = []
+    for change in differences(before, after):
+        inner = sorted(set(inner_words(model, change)))
+        words.append(field_words(model, change.field) + (f" ({', '.join(inner)})" if inner else ""))
+    return ", ".join(words)
+
+
+def inner_words(model: Any, change: Difference) -> Iterator[str]:
+    """Inside lists of parts: the fields that differ, and whether parts are more or fewer."""
+    old, new = by_id(change.before), by_id(change.after)
+    if change.field not in model.PARTS or old is None or new is None:
+        return
+    inner = model._meta.get_field(change.field).related_model
+    if new.keys() - old.keys():
+        yield "one added" if len(new.keys() - old.keys()) == 1 else "several added"
+    if old.keys() - new.keys():
+        yield "one gone" if len(old.keys() - new.keys()) == 1 else "several gone"
+    for key in old.keys() & new.keys():
+        for deeper in differences(old[key], new[key]):
+            yield from list(inner_words(inner, deeper)) or [field_words(inner, deeper.field)]
+
+
+def by_id(rows: Any) -> dict[str, Mapping[str, Any]] | None:
+    """Parts by their key; None when this is not a list of parts."""
+    if not isinstance(rows, list) or not all(isinstance(row, Mapping) and "id" in row for row in rows):
+        return None
+    return {row["id"]: row for row in rows}
 
 
 def original_faults(project: Project, progress: Progress | None = None) -> Iterator[str]:

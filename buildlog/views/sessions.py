@@ -15,6 +15,7 @@ from evidence.access import chosen_photos
 from evidence.models import Photo
 from foundation.answer import answer
 from foundation.refusal import Refusal
+from journal.queries.story import told
 from parts import queries as parts
 
 PAGE = 30
@@ -39,7 +40,7 @@ def session(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
         "session": shown,
         "photos": queries.photos_of(shown),
         "overlaps": queries.overlaps_of(shown),
-        "history": queries.history_of(shown),
+        "history": told(shown.project_id, shown.subject),
     }
     return answer(request, "buildlog/session.html", context)
 

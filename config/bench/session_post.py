@@ -68,6 +68,7 @@ def cookies(user: User) -> dict[str, str]:
     store[BACKEND_SESSION_KEY] = settings.AUTHENTICATION_BACKENDS[0]
     store[HASH_SESSION_KEY] = user.get_session_auth_hash()
     store.create()
+    assert store.session_key is not None  # creating it gave it one
     return {settings.SESSION_COOKIE_NAME: store.session_key}
 
 
@@ -106,7 +107,9 @@ class Client:
                     raise
                 self.wire.close()
                 time.sleep(0.1)
-        self.token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', text).group(1)  # type: ignore[union-attr]
+        token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', text)
+        assert token is not None  # every form of ours has one
+        self.token = token.group(1)
 
     @property
     def cookie(self) -> str:

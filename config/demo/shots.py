@@ -25,7 +25,8 @@ class Shot:
 
 def to_shoot(jobs: list[Job]) -> list[Shot]:
     """Every photo of the story, each at a time within its session."""
-    chance, shots = random.Random(2026), []
+    chance = random.Random(2026)
+    shots: list[Shot] = []
     for job in jobs:
         for number, (scene, words) in enumerate(job.photos):
             taken = job.start + (job.end - job.start) * (number + 1) / (len(job.photos) + 1)

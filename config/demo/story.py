@@ -10,6 +10,7 @@ from datetime import date, datetime, time, timedelta
 from io import BytesIO
 from itertools import islice
 from multiprocessing import get_context
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -98,7 +99,7 @@ def open_record(start: date, passphrase: str) -> Cast:
     project, edda = accounts.found_project(
         user=account("edda", passphrase), at=began, builder="Edda Norrell", slug=SLUG, started_on=start, **IDENTITY
     )
-    known = {"by": edda, "at": began, "project": project}
+    known: dict[str, Any] = {"by": edda, "at": began, "project": project}
     jory = accounts.add_person(name="Jory Pask", role="helper", user=account("jory", passphrase), **known)
     tam = accounts.add_person(name="Tam Wray", role="helper", **known)
     hal = accounts.add_person(
@@ -120,7 +121,7 @@ def account(username: str, passphrase: str) -> User:
 
 def set_up_tree(cast: Cast, began: datetime) -> None:
     """Assemblies, parts and areas as they were planned at the start."""
-    known = {"by": cast.edda, "at": began, "project": cast.project}
+    known: dict[str, Any] = {"by": cast.edda, "at": began, "project": cast.project}
     for number, name, parent in ASSEMBLIES:
         cast.assemblies[number] = parts.add_assembly(
             number=number, name=name, parent=cast.assemblies.get(parent), **known
@@ -183,7 +184,7 @@ def log(cast: Cast, job: Job, photos: list[Photo]) -> WorkSession:
         for letter, later, earlier in job.people
     ]
     shares = [(cast.assemblies[number], weight) for number, weight in job.shares]
-    words = {"kind": job.kind, "work": job.work, "note": job.note, "place": cast.project.place}
+    words: dict[str, Any] = {"kind": job.kind, "work": job.work, "note": job.note, "place": cast.project.place}
     session, _ = buildlog.log_session(
         by=cast.edda,
         at=job.entered,
@@ -217,9 +218,9 @@ def follow(cast: Cast, job: Job, step: tuple[str, ...], later: datetime) -> None
             by=cast.edda, at=later, requirement=item(cast, area, int(position)), photo=cast.photos[job.key][int(number)]
         )
     elif verb == "answer":
-        area, position, answer, *reason = more
+        area, position, answer, *why = more
         inspections.answer_check(
-            by=cast.edda, at=later, requirement=item(cast, area, int(position)), answer=answer, reason=" ".join(reason)
+            by=cast.edda, at=later, requirement=item(cast, area, int(position)), answer=answer, reason=" ".join(why)
         )
     elif verb == "sign":
         inspections.sign_area(by=cast.hal, at=later + timedelta(hours=1), area=cast.areas[more[0]])

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from accounts.access import for_member
+from accounts.access import SeatedRequest, for_member
 from accounts.queries import authority_of
 from evidence import queries as evidence
 from evidence.commands import take_in_many
@@ -18,12 +18,12 @@ from foundation.answer import answer
 from foundation.refusal import Refusal
 from inspections import commands, forms, queries, rules
 from inspections.models import Area, Requirement
-from journal.queries import history
+from journal.queries.story import told
 
 PICK = 60
 
 
-def found(request: HttpRequest, key: str) -> Area:
+def found(request: SeatedRequest, key: str) -> Area:
     """The area of this project by key, with all that its gate needs."""
     return get_object_or_404(queries.areas(request.seat.project), pk=key)
 
@@ -45,7 +45,7 @@ def back(area: Area) -> HttpResponse:
 
 
 @for_member()
-def area(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def area(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """The gate: may it be closed, what is missing and how to supply it, who signed."""
     shown = found(request, key)
     one = queries.judged(request.seat.project, [shown])[0]
@@ -54,13 +54,13 @@ def area(request: HttpRequest, slug: str, key: str) -> HttpResponse:
         "area": shown,
         "groups": queries.lines(one),
         "authority": authority_of(request.seat.project),
-        "history": history(shown.subject, *[signed.signature.subject for signed in one.signed]),
+        "history": told(shown.project_id, shown.subject, *[signed.signature.subject for signed in one.signed]),
     }
     return answer(request, "inspections/area.html", context)
 
 
 @for_member("edit")
-def area_new(request: HttpRequest, slug: str) -> HttpResponse:
+def area_new(request: SeatedRequest, slug: str) -> HttpResponse:
     """Set up an area and what its gate asks."""
     seat = request.seat
     initial = {"assembly": request.GET.get("assembly", ""), "kind": "permanent"}
@@ -84,7 +84,7 @@ def area_new(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @for_member("edit")
-def area_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def area_edit(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Correct an area that is open."""
     shown = found(request, key)
     initial = {
@@ -107,7 +107,7 @@ def area_edit(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("edit")
-def item_new(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def item_new(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Ask for one thing more."""
     shown = found(request, key)
     form = forms.ItemForm(sent(request))
@@ -123,7 +123,7 @@ def item_new(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("edit")
-def item_drop(request: HttpRequest, slug: str, key: str, item: str) -> HttpResponse:
+def item_drop(request: SeatedRequest, slug: str, key: str, item: str) -> HttpResponse:
     """Stop asking for something, with a reason."""
     shown = found(request, key)
     requirement = item_of(shown, item)
@@ -136,7 +136,7 @@ def item_drop(request: HttpRequest, slug: str, key: str, item: str) -> HttpRespo
 
 
 @for_member("log")
-def item_photo(request: HttpRequest, slug: str, key: str, item: str) -> HttpResponse:
+def item_photo(request: SeatedRequest, slug: str, key: str, item: str) -> HttpResponse:
     """Put photos in place for an item: taken now, sent as a file, or chosen among those kept."""
     shown, seat, now = found(request, key), request.seat, timezone.now()
     requirement = item_of(shown, item, kind=rules.PHOTO)
@@ -167,7 +167,7 @@ def item_photo(request: HttpRequest, slug: str, key: str, item: str) -> HttpResp
 
 @for_member("log")
 @require_POST
-def photo_away(request: HttpRequest, slug: str, key: str, item: str, photo: str) -> HttpResponse:
+def photo_away(request: SeatedRequest, slug: str, key: str, item: str, photo: str) -> HttpResponse:
     """Take a photo off an item; the photo itself stays in the record."""
     shown = found(request, key)
     requirement = item_of(shown, item)
@@ -183,7 +183,7 @@ def photo_away(request: HttpRequest, slug: str, key: str, item: str, photo: str)
     return redirect("inspections:item_photo", slug, shown.pk, requirement.pk)
 
 
-def show(request: HttpRequest, requirement: Requirement, photos: list) -> list[str]:
+def show(request: SeatedRequest, requirement: Requirement, photos: list) -> list[str]:
     """Put photos in place; sentences about those that cannot serve."""
     trouble = []
     for photo in photos:
@@ -198,7 +198,7 @@ def show(request: HttpRequest, requirement: Requirement, photos: list) -> list[s
 
 @for_member("log")
 @require_POST
-def item_answer(request: HttpRequest, slug: str, key: str, item: str) -> HttpResponse:
+def item_answer(request: SeatedRequest, slug: str, key: str, item: str) -> HttpResponse:
     """Answer a check: yes, no, or does not apply with a reason."""
     shown = found(request, key)
     requirement = item_of(shown, item)
@@ -214,7 +214,7 @@ def item_answer(request: HttpRequest, slug: str, key: str, item: str) -> HttpRes
 
 
 @for_member("sign")
-def area_sign(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def area_sign(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Show exactly what is signed; sign it with the password given again."""
     shown, seat = found(request, key), request.seat
     one = queries.judged(seat.project, [shown])[0]
@@ -251,7 +251,7 @@ def refusal(check: Callable[..., None], *facts: Any) -> str:
     return ""
 
 
-def check_password(request: HttpRequest, password: str) -> None:
+def check_password(request: SeatedRequest, password: str) -> None:
     """Refuse a signature without the account's own password; too many tries have to wait."""
     if not ratelimit.consume(request, action="reauthenticate", user=request.user):
         raise Refusal("too_many_tries", "Too many tries. Wait a minute, then try again.", "password")
@@ -262,7 +262,7 @@ def check_password(request: HttpRequest, password: str) -> None:
 
 
 @for_member("close")
-def area_close(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def area_close(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Close an area; with something missing it is refused or asks for a reason that stays."""
     shown, seat = found(request, key), request.seat
     one = queries.judged(seat.project, [shown])[0]
@@ -283,7 +283,7 @@ def area_close(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("close")
-def area_reopen(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def area_reopen(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Open a closed area again, with a reason."""
     shown = found(request, key)
     if request.method == "GET" and not queries.judged(request.seat.project, [shown])[0].closing:
@@ -297,7 +297,7 @@ def area_reopen(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member("edit")
-def area_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def area_withdraw(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Take an area that was set up by mistake off the lists."""
     shown = found(request, key)
     context = {
@@ -309,7 +309,7 @@ def area_withdraw(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     return reasoned(request, shown, context, lambda **more: commands.withdraw_area(area=shown, **more))
 
 
-def reasoned(request: HttpRequest, area: Area, context: dict[str, Any], command: Callable[..., Any]) -> HttpResponse:
+def reasoned(request: SeatedRequest, area: Area, context: dict[str, Any], command: Callable[..., Any]) -> HttpResponse:
     """A page that asks for a reason and then runs one command."""
     form = forms.ReasonForm(sent(request))
     if request.method == "POST" and form.is_valid():

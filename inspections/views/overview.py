@@ -1,6 +1,6 @@
 """Pages that gather what lies below: the shop, one assembly, all holds."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
@@ -11,7 +11,7 @@ from evidence import queries as evidence
 from foundation.answer import answer
 from foundation.fields import new_key
 from inspections import queries
-from inspections.context import Frame
+from inspections.context import Frame, FramedRequest
 from inspections.rules import HOLD, NOT_STARTED, READY
 from parts import queries as parts
 
@@ -19,7 +19,7 @@ RECENT, STRIP, LAST = 4, 8, 5
 
 
 @for_member()
-def shop(request: HttpRequest, slug: str) -> HttpResponse:
+def shop(request: FramedRequest, slug: str) -> HttpResponse:
     """What is running, what to go on with, what is blocked, the last seven days."""
     request.frame = frame = Frame(request)
     project, person = request.seat.project, request.seat.person
@@ -43,7 +43,7 @@ def shop(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @for_member()
-def assembly(request: HttpRequest, slug: str, key: str) -> HttpResponse:
+def assembly(request: FramedRequest, slug: str, key: str) -> HttpResponse:
     """One assembly with its gates, hours, photos, parts and sessions."""
     request.frame = frame = Frame(request)
     project = request.seat.project
@@ -69,7 +69,7 @@ def assembly(request: HttpRequest, slug: str, key: str) -> HttpResponse:
 
 
 @for_member()
-def holds(request: HttpRequest, slug: str) -> HttpResponse:
+def holds(request: FramedRequest, slug: str) -> HttpResponse:
     """Every enclosed area by what can be done about it."""
     request.frame = frame = Frame(request)
     groups = [

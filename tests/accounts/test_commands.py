@@ -9,6 +9,7 @@ from accounts.models import Person, Project, SignInLink, User
 from foundation.refusal import Refusal
 from journal.models import Entry
 from journal.queries import chain_faults
+from journal.queries.story import Step, told
 from tests.factories import NOW, make_person, make_project, make_user
 
 pytestmark = pytest.mark.django_db
@@ -18,9 +19,14 @@ def verbs(subject: str) -> list[str]:
     return list(Entry.objects.filter(subject=subject).order_by("seq").values_list("verb", flat=True))
 
 
+def newest(record: Project | Person) -> Step:
+    """The newest step of a record's history."""
+    return told(str(record.pk if isinstance(record, Project) else record.project_id), record.subject)[0]
+
+
 def lines(record: Project | Person) -> list[tuple[str, str, str]]:
     """What the newest step of a record's history says."""
-    return [(line.label, line.before, line.after) for line in queries.told(record)[0].lines]
+    return [(line.label, line.before, line.after) for line in newest(record).changes]
 
 
 def test_a_founded_project_has_its_builder_and_both_in_the_journal() -> None:
@@ -54,12 +60,11 @@ def test_a_corrected_identity_keeps_the_old_value_readable() -> None:
     commands.correct_project(
         by=builder, at=NOW, project=project, serial_number="001", authority="CA", reason="As on the plate"
     )
-    names = {"authority": {code: one.name for code, one in queries.authorities().items()}}
-    newest = queries.told(project, names=names)[0]
-    assert newest.entry.reason == "As on the plate"
-    assert [(line.label, line.before, line.after) for line in newest.lines] == [
-        ("Authority", "United States", "Canada"),
+    step = told(project.pk, project.subject, values=queries.authority_names())[0]
+    assert step.entry.reason == "As on the plate"
+    assert [(line.label, line.before, line.after) for line in step.changes] == [
         ("Serial number", "1", "001"),
+        ("Authority", "United States", "Canada"),
     ]
 
 
@@ -86,7 +91,7 @@ def test_a_corrected_person_keeps_the_old_role_readable() -> None:
     jory = make_person(project, "helper", name="Jory Pask")
     commands.correct_person(by=builder, at=NOW, person=jory, role="paid", name="Jory A. Pask", reason="Paid from May")
     assert lines(jory) == [("Name", "Jory Pask", "Jory A. Pask"), ("Role", "Helper, unpaid", "Paid help")]
-    assert queries.told(jory)[0].entry.reason == "Paid from May"
+    assert newest(jory).entry.reason == "Paid from May"
 
 
 def test_a_person_may_keep_the_name_when_something_else_is_corrected() -> None:
@@ -102,7 +107,7 @@ def test_a_withdrawn_person_is_out_of_the_project_and_still_in_its_history() -> 
     commands.withdraw_person(by=builder, at=NOW, person=jory, reason="Moved away")
     assert jory not in queries.people(project) and jory in queries.gone_people(project)
     assert queries.seats_of(jory.user) == []
-    assert (queries.told(jory)[0].what, queries.told(jory)[0].entry.reason) == ("Withdrawn", "Moved away")
+    assert (newest(jory).what, newest(jory).entry.reason) == ("Person withdrawn", "Moved away")
 
 
 @pytest.mark.parametrize("reason", ["", "   "])

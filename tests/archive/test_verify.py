@@ -135,9 +135,9 @@ ROWS = [
     ("buildlog_worksession", "note", "Bonded the strut blocks", "session", "Session 1: note changed outside"),
     ("buildlog_worksession", "labor_seconds", 1, "session", "Session 1: labor changed outside"),
     ("evidence_photo", "caption", "Drain boss, sealed", "photo", "Photo P-0001: caption changed outside"),
-    ("evidence_photo", "builder_in_frame", True, "photo", "Photo P-0001: builder in frame changed outside"),
+    ("evidence_photo", "builder_in_frame", True, "photo", "Photo P-0001: builder in the picture changed outside"),
     ("accounts_person", "name", "Jory Park", "jory", "Jory Pask: name changed outside"),
-    ("accounts_project", "registration", "N1-DEMO", "project", "Project Tarnwader 2: registration changed outside"),
+    ("accounts_project", "registration", "N1-DEMO", "project", "Project Tarnwader 2: registration marks changed"),
     ("parts_assembly", "name", "Tip float, right", "float", "Assembly 24.1 Tip float, left: name changed outside"),
     ("parts_part", "status", "spare", "part", "Part TW2-2413 Rib: status changed outside"),
     ("inspections_area", "kind", "access", "area", "Area 24.1-H1 Interior before deck bond: kind changed outside"),
@@ -160,7 +160,7 @@ PARTS = [
     ("buildlog_sessionshare", "weight", 5, "shares (weight)"),
     ("buildlog_sessionperson", "break_seconds", 60, "people (breaks)"),
     ("inspections_answer", "answer", "no", "requirements (answer)"),
-    ("inspections_requirement", "words", "Something else", "requirements (words)"),
+    ("inspections_requirement", "words", "Something else", "requirements (what is asked for)"),
 ]
 
 

@@ -231,16 +231,16 @@ def test_the_history_tells_old_and_new_times_shares_and_photos_of_each(shop, win
         kind="study",
         reason="Mixed up",
     )
-    changes = shop.get("session", session.pk).context["history"][-1].changes
-    told = {change.field: (change.before, change.after) for change in changes}
+    changes = shop.get("session", session.pk).context["history"][0].changes
+    told = {change.label: (change.before, change.after) for change in changes}
     assert told["Edda Norrell"] == ("14 May 2026, 08:00 to 10:00", "14 May 2026, 08:00 to 09:40, breaks 0:05")
-    assert told["Jory Pask"] == ("14 May 2026, 08:00 to 10:00", None)
+    assert told["Jory Pask"] == ("14 May 2026, 08:00 to 10:00", "")
     assert told["20 Wing"] == ("share 1, 4:00 h", "share 2, 1:03 h")
-    assert told["30 Tail"] == (None, "share 1, 0:31 h")
-    assert told[first.label] == ("attached", None)
-    assert told[second.label] == (None, "attached")
-    assert told["labor"] == ("4:00 h", "1:35 h")
-    assert told["kind"] == ("Labor", "Study and planning")
+    assert told["30 Tail"] == ("", "share 1, 0:31 h")
+    assert told[first.label] == ("attached", "")
+    assert told[second.label] == ("", "attached")
+    assert told["Labor"] == ("4:00 h", "1:35 h")
+    assert told["Kind"] == ("Labor", "Study and planning")
 
 
 def test_two_edits_of_one_version_show_each_other_and_both_stay_in_the_journal(shop, wing):

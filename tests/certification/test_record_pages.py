@@ -5,6 +5,8 @@ import json
 import pytest
 from django.urls import reverse
 
+from buildlog import commands as buildlog
+from buildlog import queries as work
 from certification import commands, pages, queries, tasks
 from certification.models import Pack
 from foundation.digest import digest_bytes
@@ -175,3 +177,31 @@ def test_hours_on_a_withdrawn_assembly_still_print(shop):
     factories.parts.withdraw_assembly(by=edda, at=NOW, assembly=mock, reason="Burnt")
     facts = queries.builder_record(project, NOW, "Edda Norrell")
     assert sum(line["own"] for line in facts["hours"]["assemblies"]) == facts["hours"]["total"]
+
+
+def test_a_correction_prints_with_the_times_of_each_and_costs_the_same_for_many(shop, django_assert_num_queries):
+    project, edda = shop
+    jory = factories.make_person(project, name="Jory Pask")
+    session = work.sessions(project).get()
+    hull = session.shares.get().assembly
+    for reason in ("Jory was there", "And left early"):
+        buildlog.correct_session(
+            by=edda,
+            at=NOW,
+            session=session,
+            worked=(factories.worked(edda), factories.worked(jory, minutes=90)),
+            shares=[(hull, 1)],
+            photos=session.photos,
+            reason=reason,
+        )
+    factories.make_session(edda, hull)
+    sessions = list(work.sessions(project).order_by("number"))
+    with django_assert_num_queries(2):
+        found = dict(queries.with_corrections(project, sessions))
+    first, second = found[sessions[0]]
+    assert (first["reason"], second["changes"], found[sessions[1]]) == ("Jory was there", [], [])
+    assert {(one["field"], one["before"], one["after"]) for one in first["changes"]} == {
+        ("Jory Pask", "nothing", "14 May 2026, 08:00 to 09:30"),
+        ("Labor", "2:00 h", "3:30 h"),
+        ("10 Hull", "share 1, 2:00 h", "share 1, 3:30 h"),
+    }

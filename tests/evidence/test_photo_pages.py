@@ -162,7 +162,7 @@ def test_a_caption_is_corrected_and_the_old_one_stays_readable(bench):
         bench.builder,
     )
     shown = page(bench, "photo", photo.pk)
-    assert "<del>Bulkhead A</del> <ins>Bulkhead B</ins>" in shown
+    assert "<del>Bulkhead A</del>" in shown and "<ins>Bulkhead B</ins>" in shown
     assert "<ins>Edda Norrell</ins>" in shown
     assert "Reason: Mistyped" in shown
 
@@ -190,7 +190,7 @@ def test_a_typed_time_is_read_in_the_projects_zone_and_marked_as_typed(bench):
         -360,
     )
     shown = page(bench, "photo", photo.pk)
-    assert "<del>14 May 2026, 09:30:00</del> <ins>13 May 2026, 08:15:00</ins>" in shown
+    assert "<del>14 May 2026, 09:30</del>" in shown and "<ins>13 May 2026, 08:15</ins>" in shown
     assert "Reason: Clock of the camera a day ahead" in shown
 
 

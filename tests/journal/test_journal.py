@@ -13,7 +13,8 @@ from foundation.refusal import Refusal
 from journal import guards, rules
 from journal.commands import record_change, sign, withdraw_record
 from journal.models import Entry, Signature
-from journal.queries import chain_faults, head, history, last_states, states_at
+from journal.queries import chain_faults, head, last_states, states_at
+from journal.queries.story import told
 from parts import commands as parts
 from tests import factories
 from tests.factories import NOW
@@ -290,10 +291,10 @@ def test_withdrawing_needs_a_reason_and_happens_once(shop):
 
 
 def test_history_names_what_changed(shop):
-    _, _, assembly = shop
-    first, second = history(assembly.subject)
+    project, _, assembly = shop
+    second, first = told(project.pk, assembly.subject)
     assert first.changes == []
-    assert [(c.field, c.before, c.after) for c in second.changes] == [("name", "Tip float, left", "Tip float, port")]
+    assert [(c.label, c.before, c.after) for c in second.changes] == [("Name", "Tip float, left", "Tip float, port")]
 
 
 def test_the_state_of_a_moment_and_the_newest_state(shop):

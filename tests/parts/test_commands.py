@@ -7,10 +7,10 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from accounts.models import Person
-from accounts.queries import told
 from foundation.refusal import Refusal
 from journal.models import Entry
 from journal.queries import chain_faults
+from journal.queries.story import told
 from parts import commands, queries
 from parts.models import Assembly, Part
 from tests.factories import NOW, make_assembly, make_part, make_project
@@ -84,12 +84,12 @@ def test_a_number_is_free_again_after_its_assembly_was_withdrawn(builder: Person
 def test_a_corrected_assembly_keeps_the_old_name_readable(builder: Person) -> None:
     hull = make_assembly(builder, "10", "Hull")
     correct(builder, hull, name="Hull and deck", note="Two halves", reason="Deck is bonded in")
-    newest = told(hull)[0]
-    assert [(line.label, line.before, line.after) for line in newest.lines] == [
+    newest = told(hull.project_id, hull.subject)[0]
+    assert [(line.label, line.before, line.after) for line in newest.changes] == [
         ("Name", "Hull", "Hull and deck"),
         ("Note", "", "Two halves"),
     ]
-    assert (newest.what, newest.entry.reason) == ("Corrected", "Deck is bonded in")
+    assert (newest.what, newest.entry.reason) == ("Assembly corrected", "Deck is bonded in")
 
 
 def test_an_assembly_moves_with_all_below_it(builder: Person) -> None:
@@ -230,8 +230,8 @@ def test_a_corrected_part_keeps_every_old_value_readable(builder: Person) -> Non
         weight_unit="lb",
         reason="Swapped",
     )
-    newest = queries.told_part(part)[0]
-    assert [(line.label, line.before, line.after) for line in newest.lines] == [
+    newest = told(part.project_id, part.subject)[0]
+    assert [(line.label, line.before, line.after) for line in newest.changes] == [
         ("Assembly", "24.1 Tip float, left", "24.2 Tip float, right"),
         ("Side", "Left", "Right"),
         ("Status", "Flight", "Scrapped"),
@@ -277,7 +277,7 @@ def test_a_part_is_withdrawn_with_a_reason_and_its_number_is_free(builder: Perso
     commands.withdraw_part(by=builder, at=NOW, part=part, reason="Entered twice")
     make_part(builder, hull, "B-3")
     assert queries.parts_of(builder.project).count() == 1
-    assert [step.what for step in queries.told_part(part)] == ["Withdrawn", "Added"]
+    assert [step.what for step in told(part.project_id, part.subject)] == ["Part withdrawn", "Part added"]
 
 
 def test_the_chain_of_the_journal_holds_after_all_of_it(builder: Person) -> None:

@@ -250,7 +250,7 @@ def test_the_page_of_a_part_shows_what_was_struck(builder: Person, client: Clien
         part_values(hull, weight="1,5", weight_unit="lb", status="scrapped", reason="Delaminated"),
     )
     page = client.get(at("part", builder, part.pk)).content.decode()
-    assert "<del>Flight</del> <ins>Scrapped</ins>" in page and "<del>1</del> <ins>1.5</ins>" in page
+    assert "<del>Flight</del>" in page and "<ins>Scrapped</ins>" in page and "<ins>1.5</ins>" in page
     assert "Reason: Delaminated" in page and "(680.4 g)" in page
     assert f"{reverse('evidence:photos', args=[builder.project.slug])}?part={part.pk}" in page
 

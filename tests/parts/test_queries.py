@@ -6,6 +6,7 @@ import pytest
 from pytest_django import DjangoAssertNumQueries
 
 from accounts.models import Person
+from journal.queries.story import told
 from parts import commands, queries
 from tests.factories import NOW, make_assembly, make_part, make_project
 
@@ -145,11 +146,15 @@ def test_side_and_count_are_told_in_words(builder: Person, more: dict, words: st
     assert make_part(builder, make_assembly(builder), **more).counted == words
 
 
-def test_the_history_of_a_part_is_two_queries(
+def test_the_history_of_a_part_is_two_queries_however_long(
     builder: Person, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
     part = make_part(builder, make_assembly(builder))
     for name in ("a", "b", "c"):
-        commands.correct_part(by=builder, at=NOW, part=part, name=name)
+        commands.correct_part(
+            by=builder, at=NOW, part=part, name=name, assembly=make_assembly(builder, f"4{name}", "Frame")
+        )
     with django_assert_num_queries(2):
-        assert [step.lines[0].after for step in queries.told_part(part)[:3]] == ["c", "b", "a"]
+        steps = told(part.project_id, part.subject)
+    assert [change.after for change in steps[0].changes] == ["4c Frame", "c"]
+    assert len(steps) == 4

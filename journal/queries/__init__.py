@@ -1,8 +1,6 @@
-"""Reads of the journal: history of a record, and the check of the whole chain."""
+"""Reads of the journal: its entries, states and signatures, and the check of the whole chain."""
 
-import json
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import batched
 from typing import Any
@@ -20,25 +18,6 @@ FACTS = ("project", "seq", "at", "by", "by_name", "verb", "subject", "state", "r
 def entries(project: str) -> QuerySet[Entry]:
     """The whole history of a project, newest first."""
     return Entry.objects.filter(project=project).order_by("-seq")
-
-
-@dataclass(frozen=True)
-class Step:
-    """One entry of a record's history and what it changed against the entry before."""
-
-    entry: Entry
-    changes: list[rules.Difference]
-
-
-def history(*subjects: str) -> list[Step]:
-    """Entries about these records, oldest first, each with its changes."""
-    steps, last = [], {}
-    for entry in Entry.objects.filter(subject__in=subjects).order_by("seq"):
-        state = json.loads(entry.state)
-        before = last.get(entry.subject)
-        steps.append(Step(entry, rules.differences(before, state) if before is not None else []))
-        last[entry.subject] = state
-    return steps
 
 
 def head(project: str) -> Entry | None:
