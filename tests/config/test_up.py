@@ -7,7 +7,6 @@ import socket
 import stat
 import subprocess
 import sys
-import time
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
@@ -64,11 +63,9 @@ def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def test_a_second_set_up_is_quick_and_quiet(data: Path) -> None:
-    began = time.monotonic()
+def test_a_second_set_up_has_nothing_to_do(data: Path) -> None:
     again = command(data, "up", "--no-serve", "--no-demo")
     assert again.returncode == 0
-    assert time.monotonic() - began < 3
     assert again.stderr == ""
     assert "brought up to date" not in again.stdout
     assert LINK.search(again.stdout)
@@ -178,11 +175,9 @@ def test_it_serves_until_told_to_stop(number: int, serving: tuple[subprocess.Pop
         assert answer.status == 200
     second = one_line(command(data, "up", "--no-demo", "--port", str(port)))
     assert "is taken" in second
-    began = time.monotonic()
     process.send_signal(number)
     _, errors = process.communicate(timeout=20)
     assert (process.returncode, errors) == (0, "")
-    assert time.monotonic() - began < 5
     assert try_port("127.0.0.1", port) is None
 
 
