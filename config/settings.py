@@ -162,6 +162,11 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "loggers": {"django.tasks": {"level": "WARNING"}, "django_tasks_db": {"level": "WARNING"}},
+    "loggers": {
+        "django.tasks": {"level": "WARNING"},
+        "django_tasks_db": {"level": "WARNING"},
+        # What was refused or not found is an answer, not trouble: only errors of our own are told with a traceback.
+        "django.request": {"level": "ERROR"},
+    },
     "root": {"handlers": ["console"], "level": env.text("LOG_LEVEL", "WARNING")},
 }
