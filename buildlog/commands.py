@@ -1,6 +1,6 @@
 """All writes about work sessions and timers."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -299,7 +299,7 @@ def correct_session(
     session.ended_at = max(stretch.end for stretch in worked)
     session.break_since = None
     session.labor_seconds = sum(stretch.labor for stretch in worked)
-    session.source = source_of(session)
+    session.source = source_of(session, timed=queries.was_timed(session))
     session.save(update_fields=["started_at", "ended_at", "break_since", "labor_seconds", "source", *words])
     replace_people(session, worked)
     replace_shares(session, shares)
@@ -309,10 +309,14 @@ def correct_session(
     return session
 
 
-def source_of(session: WorkSession) -> str:
-    """How fresh an entry is, from the local dates of its end and of its entering (rule R6)."""
+def source_of(session: WorkSession, *, timed: bool = False) -> str:
+    """How fresh an entry is, from the local dates of its start and of its entering (rule R6).
+
+    A timer was there while the work went on, so for a `timed` session the day on which the work ended counts.
+    """
     zone = session.project.zone
-    return rules.source(session.end.astimezone(zone).date(), session.entered_at.astimezone(zone).date())
+    worked = session.end if timed else session.started_at
+    return rules.source(worked.astimezone(zone).date(), session.entered_at.astimezone(zone).date())
 
 
 def version_of(session: WorkSession) -> str:
@@ -360,12 +364,19 @@ def withdraw_session(*, by: Person, at: datetime, session: WorkSession, reason: 
 
 
 @transaction.atomic
-def attach_photos(*, by: Person, at: datetime, session: WorkSession, photos: Sequence[Photo]) -> WorkSession:
-    """Attach photos to a session, running or ended; those attached already stay as they are."""
+def attach_photos(
+    *, by: Person, at: datetime, session: WorkSession, photos: Sequence[Photo], without: Collection[str] = ()
+) -> WorkSession:
+    """Attach photos to a session, running or ended; those attached already stay as they are.
+
+    The photos with the keys in `without` are taken off the session; they stay in the record.
+    """
     take_turn(session.project_id)
+    gone, _ = session.attachments.filter(photo__in=list(without)).delete()
     have = set(session.attachments.values_list("photo", flat=True))
     new = [SessionPhoto(session=session, photo=photo) for photo in photos if photo.pk not in have]
-    if new:
-        SessionPhoto.objects.bulk_create(new)
-        record_change(project=session.project_id, by=by, at=at, verb="session.photos_attached", subject=session)
+    SessionPhoto.objects.bulk_create(new)
+    if new or gone:
+        verb = "session.photos_changed" if gone else "session.photos_attached"
+        record_change(project=session.project_id, by=by, at=at, verb=verb, subject=session)
     return session

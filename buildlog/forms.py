@@ -1,7 +1,7 @@
 """Turning what was typed about a session into people's times and shares."""
 
-from collections.abc import Iterable, Iterator
-from datetime import date, datetime, time, timedelta
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -15,6 +15,7 @@ from buildlog.rules import Worked
 from calc import hours
 from foundation.choosing import offer
 from foundation.fields import new_key
+from foundation.refusal import Refusal
 from parts import queries as parts
 from parts.models import Assembly
 from parts.queries import Node
@@ -69,6 +70,7 @@ class SessionForm(forms.Form):
 
     request_id = forms.CharField(widget=forms.HiddenInput, max_length=36)
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
+    again = forms.CharField(widget=forms.HiddenInput, required=False)
     assembly = forms.ChoiceField(
         label="Assembly", error_messages={"required": "Choose the assembly that was worked on.", "invalid_choice": GONE}
     )
@@ -105,6 +107,7 @@ class SessionForm(forms.Form):
         self.project = project
         self.session = session
         self.needs_reason = needs_reason
+        self.asked = ""
         kwargs.setdefault("initial", {})
         super().__init__(*args, **kwargs)
         self.rows = {row.person_id: row for row in session.people.all()} if session else {}
@@ -156,6 +159,15 @@ class SessionForm(forms.Form):
     @property
     def shares_open(self) -> bool:
         return any(field.value() or field.errors or weight.errors for field, weight in self.more_shares)
+
+    def ask(self, questions: Mapping[str, str]) -> bool:
+        """Ask each of these questions once, by its name; whether one was asked now. Saving again answers them."""
+        answered = self.cleaned_data["again"].split()
+        fresh = {name: words for name, words in questions.items() if name not in answered}
+        for words in fresh.values():
+            self.add_error(None, words)
+        self.asked = " ".join([*answered, *fresh])
+        return bool(fresh)
 
     @property
     def asks_start(self) -> bool:
@@ -238,7 +250,19 @@ class SessionForm(forms.Form):
             return None
         breaks = self.taken_off(values, key, "breaks", row.break_seconds if row else 0)
         unattended = self.taken_off(values, key, "unattended", row.unattended_seconds if row else 0)
-        return Worked(key, self.workers[key].name, begun, over, breaks, unattended)
+        stretch = Worked(key, self.workers[key].name, begun, over, breaks, unattended)
+        self.check_own_off(values, stretch)
+        return stretch
+
+    def check_own_off(self, values: dict[str, Any], stretch: Worked) -> None:
+        """Mark a person's own breaks or unattended time when they are too long; everybody's are checked later."""
+        own = [name for name in ("breaks", "unattended") if values.get(f"{name}_{stretch.person}") is not None]
+        if not own or stretch.end <= stretch.start:
+            return
+        try:
+            rules.check_off(stretch)
+        except Refusal as no:
+            self.add_error(f"{own[0]}_{stretch.person}", no.message)
 
     def taken_off(self, values: dict[str, Any], key: str, name: str, before: int) -> int:
         """Seconds of break or unattended time: the person's own, else everybody's; as they were where untouched."""
@@ -399,3 +423,18 @@ class WithdrawForm(forms.Form):
     """The reason for taking something out of the record's totals."""
 
     reason = forms.CharField(label="Why", max_length=300, widget=forms.Textarea(attrs={"rows": 2}))
+
+
+class PhotoSent(forms.Form):
+    """One photo as a script sends it, with the file's time in milliseconds since 1970 UTC if the browser knows it."""
+
+    photo = forms.FileField(
+        allow_empty_file=True, error_messages={"required": "No photo came with this. Choose one and send it again."}
+    )
+    file_time = forms.CharField(required=False)
+
+    def clean_file_time(self) -> datetime | None:
+        try:
+            return datetime.fromtimestamp(int(self.cleaned_data["file_time"]) / 1000, UTC)
+        except (ValueError, OverflowError, OSError):
+            return None

@@ -1,6 +1,6 @@
 """Pure decisions about work sessions."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -75,6 +75,12 @@ def check_stretch(stretch: Worked, now: datetime) -> None:
         raise Refusal("too_long", f"{stretch.name}: a session lasts 24 hours at most. Log each day by itself.", "ended")
     if stretch.end > now + CLOCK_SLACK:
         raise Refusal("in_future", f"{stretch.name}: the end lies in the future. Check date and time.", "ended")
+    check_off(stretch)
+
+
+def check_off(stretch: Worked) -> None:
+    """Refuse more time taken off than one person's stretch has."""
+    passed = hours.elapsed(stretch.start, stretch.end)
     if stretch.breaks < 0 or stretch.unattended < 0 or stretch.breaks + stretch.unattended > passed:
         raise Refusal(
             "too_much_off", f"{stretch.name}: breaks and unattended time are longer than the session.", "breaks"
@@ -105,9 +111,17 @@ def check_shares(weights: Sequence[tuple[str, int]]) -> None:
         raise Refusal("no_weight", "Each share is a whole number of 1 or more.", "shares")
 
 
-def source(worked_until: date, entered_on: date) -> str:
+def may_change(person: str, *, edits: bool, entered_by: str, workers: Collection[str]) -> bool:
+    """Whether somebody who may log may also correct or withdraw a session.
+
+    Who `edits` the project changes any session; others change those that they entered or stand in.
+    """
+    return edits or person == entered_by or person in workers
+
+
+def source(worked_on: date, entered_on: date) -> str:
     """How fresh an entry is, from the shop's local dates (rule R6)."""
-    days = (entered_on - worked_until).days
+    days = (entered_on - worked_on).days
     return "live" if days <= 0 else "next_day" if days == 1 else "reconstructed"
 
 

@@ -16,6 +16,7 @@ urlpatterns = [
     path("timer/<str:key>/join/", timers.timer_join, name="timer_join"),
     path("timer/<str:key>/leave/", timers.timer_leave, name="timer_leave"),
     path("timer/<str:key>/photo/", timers.timer_photo, name="timer_photo"),
+    path("timer/<str:key>/photo/send/", timers.timer_photo_send, name="timer_photo_send"),
     path("hours/", hours.hours, name="hours"),
     path("hours/hours.csv", hours.hours_csv, name="hours_csv"),
 ]

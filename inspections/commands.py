@@ -189,9 +189,7 @@ def sign_area(
         raise Refusal("signed_already", "You signed this already, and nothing was changed since.")
     covers = queries.covers(now)
     if seen is not None and seen != queries.seen(covers):
-        raise Refusal(
-            "changed_meanwhile", "Something listed here was changed while you read. Read it again, then sign."
-        )
+        raise Refusal("changed_meanwhile", rules.CHANGED_MEANWHILE)
     return journal.sign(
         project=area.project_id,
         by=by,

@@ -107,10 +107,31 @@ class SignForm(forms.Form):
     """The deliberate act of signing; `seen` is the digest of what was listed before the signer's eyes."""
 
     seen = forms.CharField(widget=forms.HiddenInput)
-    agreed = forms.BooleanField(label="I have read what this signature covers, and it is mine.")
-    password = forms.CharField(
-        label="Your password, again", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
+    agreed = forms.BooleanField(
+        label="I have read what this signature covers, and it is mine.",
+        error_messages={"required": "Tick this when you have read it."},
     )
+    password = forms.CharField(
+        label="Your password, again",
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+        error_messages={"required": "Type your password."},
+    )
+
+    def __init__(self, *args: Any, present: str, **kwargs: Any) -> None:
+        super().__init__(*args, initial={"seen": present}, **kwargs)
+        self.present = present
+
+    def clean(self) -> dict[str, Any]:
+        """Say that the list was changed meanwhile whatever else is wrong: the next page shows it as it is now."""
+        values = super().clean() or {}
+        if values.get("seen") != self.present:
+            self.add_error(None, rules.CHANGED_MEANWHILE)
+        return values
+
+    def untick(self) -> None:
+        """Take the tick away before the page is shown again: nobody's consent is ticked for him beforehand."""
+        if self.is_bound:
+            self.data = {name: value for name, value in self.data.items() if name != "agreed"}
 
 
 class ReasonedAreaForm(AreaForm):

@@ -17,6 +17,8 @@ ANSWERS = {"yes": "Yes", "no": "No", "na": "Does not apply"}
 
 BLOCK, ADVISE = "block", "advise"
 
+CHANGED_MEANWHILE = "Something listed here was changed while you read. Read it again, then sign."
+
 # States of an area, in the words of the shop.
 NOT_STARTED, HOLD, READY, CLOSED, ADVISED = "not_started", "hold", "ready", "closed", "advised"
 STATE_WORDS = {

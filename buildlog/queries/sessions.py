@@ -1,6 +1,6 @@
 """Sessions and timers."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
 
 from django.db.models import Max, Prefetch, QuerySet
@@ -8,7 +8,7 @@ from django.db.models import Max, Prefetch, QuerySet
 from accounts.models import Person, Project
 from buildlog.models import SessionPerson, SessionPhoto, SessionShare, WorkSession
 from buildlog.queries.hours import Overlap, overlap_of, work
-from buildlog.rules import LONGEST
+from buildlog.rules import LONGEST, Worked
 from evidence.models import Photo
 from journal.models import Entry
 from parts import queries as parts_queries
@@ -44,6 +44,29 @@ def is_described(session: WorkSession) -> bool:
     """Whether somebody has put words to a session; until then a stopped timer is only being finished."""
     entries = Entry.objects.filter(subject=session.subject)
     return entries.filter(verb__in=["session.logged", "session.corrected"]).exists()
+
+
+def was_timed(session: WorkSession) -> bool:
+    """Whether a session came of a timer."""
+    return Entry.objects.filter(subject=session.subject, verb="timer.started").exists()
+
+
+def like(
+    project: Project, worked: Sequence[Worked], assemblies: Collection[str], *, request_id: str
+) -> WorkSession | None:
+    """A standing session of the same people, start, end and assemblies that came of another request, if any."""
+    if not worked:
+        return None
+    start, end = min(stretch.start for stretch in worked), max(stretch.end for stretch in worked)
+    near = sessions(project).filter(started_at=start, ended_at=end).exclude(request_id=request_id)
+    people = {stretch.person for stretch in worked}
+    same = (
+        one
+        for one in near
+        if {row.person_id for row in one.people.all()} == people
+        and {share.assembly_id for share in one.shares.all()} == {*assemblies}
+    )
+    return next(same, None)
 
 
 def overlaps_of(session: WorkSession) -> "list[Overlap]":

@@ -3,23 +3,26 @@
 from typing import Any
 
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
 from accounts.access import SeatedRequest, for_member
-from buildlog import commands, forms, queries
+from accounts.queries import Seat
+from buildlog import commands, forms, queries, rules
 from buildlog.models import WorkSession
 from evidence.access import chosen_photos
 from evidence.models import Photo
 from foundation.answer import answer
 from foundation.refusal import Refusal
-from journal.queries.story import told
+from journal.queries.story import Step, told
 from parts import queries as parts
 
 PAGE = 30
 WORDS = ("kind", "work", "note", "place")
+NOT_YOURS = "Only the builder, whoever entered a session, and those who worked in it change it."
 
 
 @for_member()
@@ -36,23 +39,49 @@ def sessions(request: SeatedRequest, slug: str) -> HttpResponse:
 def session(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """One session with its people, shares, photos, conflicts and history; a withdrawn one stays readable."""
     shown = get_object_or_404(queries.all_sessions(request.seat.project), pk=key)
+    history = told(shown.project_id, shown.subject)
     context = {
         "session": shown,
         "photos": queries.photos_of(shown),
         "overlaps": queries.overlaps_of(shown),
-        "history": told(shown.project_id, shown.subject),
+        "history": history,
+        "corrections": corrections(history),
+        "why_withdrawn": next((step.entry.reason for step in history if step.entry.verb == "session.withdrawn"), ""),
+        "may_change": may_change(request.seat, shown),
     }
     return answer(request, "buildlog/session.html", context)
+
+
+def corrections(history: list[Step]) -> list[Step]:
+    """The corrections in a history, newest first; a timer's first description has no reason and is none."""
+    return [step for step in history if step.entry.verb == "session.corrected" and step.entry.reason]
+
+
+def may_change(seat: Seat, session: WorkSession) -> bool:
+    """Whether a member corrects or withdraws this session."""
+    person = seat.person
+    workers = {row.person_id for row in session.people.all()}
+    return seat.may("log") and rules.may_change(
+        person.pk, edits=seat.may("edit"), entered_by=session.entered_by_id, workers=workers
+    )
+
+
+def check_may_change(seat: Seat, session: WorkSession) -> None:
+    """Answer 403 with a sentence to a member who may not change this session."""
+    if not may_change(seat, session):
+        raise PermissionDenied(NOT_YOURS)
 
 
 @for_member("log")
 def session_new(request: SeatedRequest, slug: str) -> HttpResponse:
     """Log a session that has ended: today's, yesterday's, or one from long ago."""
     seat, now = request.seat, timezone.now()
+    if not parts.assemblies(seat.project).exists():
+        return answer(request, "buildlog/no_assembly.html", {})
     initial = forms.initial_for_new(seat.project, seat.person, now, request.GET.get("assembly", ""))
     form = forms.SessionForm(request.POST or None, project=seat.project, initial=initial)
     photos, refused = chosen_photos(request, seat.project, seat.person, now)
-    if request.method == "POST" and form.is_valid() and not refused:
+    if request.method == "POST" and form.is_valid() and not refused and not form.ask(questions(form)):
         try:
             logged, new = commands.log_session(
                 by=seat.person,
@@ -67,6 +96,25 @@ def session_new(request: SeatedRequest, slug: str) -> HttpResponse:
         else:
             return saved(request, logged) if new else sent_again(request, form, logged, photos)
     return page(request, form, photos, refused)
+
+
+def questions(form: forms.SessionForm) -> dict[str, str]:
+    """What to ask before a session as typed is kept, by name: it may be there already, or its year may be wrong."""
+    values, asked = form.cleaned_data, too_early(form)
+    assemblies = {assembly.pk for assembly, _ in values["shares"]}
+    known = queries.like(form.project, values["worked"], assemblies, request_id=values["request_id"])
+    if known is not None:
+        words = f"This looks like session {known.number}, logged already. Save again to log it all the same."
+        asked[f"like-{known.number}"] = words
+    return asked
+
+
+def too_early(form: forms.SessionForm) -> dict[str, str]:
+    """The question about a day before the work on the project started."""
+    began, day = form.project.started_on, form.cleaned_data["day"]
+    if began is None or day >= began or "day" not in form.changed_data:
+        return {}
+    return {f"day-{day}": f"The work started {began:%-d %b %Y}. Is the year right? Save again if it is."}
 
 
 def sent_again(request: HttpRequest, form: forms.SessionForm, kept: WorkSession, photos: list[Photo]) -> HttpResponse:
@@ -84,13 +132,14 @@ def session_edit(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Describe a session that a timer left, or correct one; a correction asks why."""
     seat, now = request.seat, timezone.now()
     shown = get_object_or_404(queries.sessions(seat.project).filter(ended_at__isnull=False), pk=key)
+    check_may_change(seat, shown)
     needs_reason = queries.is_described(shown)
     initial = forms.initial_of(shown) | {"seen": commands.version_of(shown)}
     form = forms.SessionForm(
         request.POST or None, project=seat.project, session=shown, needs_reason=needs_reason, initial=initial
     )
     photos, refused = chosen_photos(request, seat.project, seat.person, now)
-    if request.method == "POST" and form.is_valid() and not refused:
+    if request.method == "POST" and form.is_valid() and not refused and not form.ask(too_early(form)):
         try:
             corrected = commands.correct_session(
                 by=seat.person,
@@ -154,6 +203,7 @@ def page(
 def session_withdraw(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """Take a session out of all totals, with a reason."""
     shown = get_object_or_404(queries.sessions(request.seat.project), pk=key)
+    check_may_change(request.seat, shown)
     form = forms.WithdrawForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:

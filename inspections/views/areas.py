@@ -219,7 +219,7 @@ def area_sign(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     shown, seat = found(request, key), request.seat
     one = queries.judged(seat.project, [shown])[0]
     covers = queries.covers(one)
-    form = forms.SignForm(sent(request), initial={"seen": queries.seen(covers)})
+    form = forms.SignForm(sent(request), present=queries.seen(covers))
     if request.method == "POST" and form.is_valid():
         try:
             check_password(request, form.cleaned_data["password"])
@@ -229,6 +229,7 @@ def area_sign(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
         else:
             messages.success(request, f"Signed by {seat.person.name}.")
             return back(shown)
+    form.untick()
     context = {
         "form": form,
         "one": one,

@@ -4,7 +4,7 @@
 const PREFIX = "session-draft:";
 const KEPT_MS = 7 * 24 * 3600 * 1000;
 const WHEN = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", year: "numeric", hour: "2-digit", minute: "2-digit" });
-const LEFT_OUT = new Set(["csrfmiddlewaretoken", "new_photos", "remove_photos", "seen"]);
+const LEFT_OUT = new Set(["csrfmiddlewaretoken", "new_photos", "remove_photos", "seen", "again"]);
 
 /* Null where the browser keeps nothing (private windows, blocked storage): the form works without. */
 function storage() {
@@ -134,6 +134,21 @@ class Draft {
   }
 }
 
+/* The photo page of a timer: what is sent is attached at once. The form names all that were, so that a photo removed here
+   is taken off the session, and one that another phone sent meanwhile is not. */
+function nameThoseThatWere(form) {
+  const named = new Set([...form.querySelectorAll("input[name=were]")].map((input) => input.value));
+  const look = () => {
+    for (const { value } of form.querySelectorAll("input[name=photos]")) {
+      if (named.has(value)) continue;
+      named.add(value);
+      form.append(Object.assign(document.createElement("input"), { type: "hidden", name: "were", value }));
+    }
+  };
+  new MutationObserver(look).observe(form.querySelector("[data-attach-list]"), { childList: true, subtree: true });
+}
+
 for (const name of drafts()) if (!read(name)) kept.removeItem(name);
 for (const shown of document.querySelectorAll("[data-kept-request]")) forget(shown.dataset.keptRequest);
 for (const form of document.querySelectorAll("form[data-session-form]")) new Draft(form);
+for (const form of document.querySelectorAll("form[data-session-photos]")) nameThoseThatWere(form);

@@ -56,6 +56,35 @@ def test_a_draft_with_its_photo_comes_back_after_a_reload_and_goes_once_it_is_sa
     assert desk.go(new(edda)).get_by_label("What was done").input_value() == ""
 
 
+def test_a_photo_taken_while_the_timer_runs_outlives_leaving_the_page_and_can_be_removed(edda, desks):
+    wing = make_assembly(edda)
+    session = commands.start_timer(by=edda, at=timezone.now(), project=edda.project, assembly=wing)
+    desk = desks(edda.user.username)
+    address = f"/{edda.project.slug}/timer/{session.pk}/photo/"
+    page = desk.go(address)
+    for number in (1, 2):
+        page.locator("input[name=new_photos][multiple]").set_input_files(
+            {"name": f"rib-{number}.jpg", "mimeType": "image/jpeg", "buffer": picture_bytes(seed=9910 + number)}
+        )
+        page.locator("figcaption", has_text="Sent").nth(number - 1).wait_for()
+    page.get_by_role("button", name="Remove rib-2.jpg").click()
+    desk.go(f"/{edda.project.slug}/")  # left without a word
+    assert session.attachments.count() == 2
+    page = desk.go(address)
+    assert page.locator("[data-attached]").count() == 2
+    desk.look()
+    page.locator("input[name=new_photos][multiple]").set_input_files(
+        {"name": "rib-3.jpg", "mimeType": "image/jpeg", "buffer": picture_bytes(seed=9913)}
+    )
+    page.locator("figcaption", has_text="Sent").wait_for()
+    for _ in range(2):
+        page.locator("[data-attached] [data-remove]").last.click()
+    page.get_by_role("button", name="Keep with session 1").click()
+    page.get_by_text("1 photo kept with session 1").wait_for()
+    assert session.attachments.count() == 1
+    assert Photo.objects.count() == 3
+
+
 def test_start_afresh_drops_the_draft(edda, desks):
     page = desks(edda.user.username).go(new(edda))
     page.get_by_label("What was done").fill("Not this")

@@ -289,6 +289,13 @@ def test_own_start_and_end_that_are_the_same_are_refused_by_name(shop, wing):
     refused(page, "Jory Pask: the end must come after the start")
 
 
+def test_a_night_session_typed_the_day_after_it_began_is_of_the_day_after(shop, wing, clock):
+    clock.now = instant("2026-04-03T17:46", SUMMER)
+    session = kept(shop.log(day="2026-04-02", started="22:30", ended="01:15", assembly=wing.pk))
+    assert session.source == "next_day"
+    assert "Worked 2 Apr 2026, entered" in text_of(shop.get("session", session.pk))
+
+
 @pytest.mark.parametrize(
     ("entered", "source", "words"),
     [

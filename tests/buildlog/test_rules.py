@@ -83,6 +83,13 @@ def test_an_entry_is_live_next_day_or_reconstructed_by_local_dates(days, source)
     assert rules.source(DAY, DAY + timedelta(days=days)) == source
 
 
+@pytest.mark.parametrize(
+    ("person", "edits", "may"), [("a", False, True), ("b", False, True), ("c", False, False), ("c", True, True)]
+)
+def test_who_edits_changes_any_session_others_what_they_entered_or_stand_in(person, edits, may):
+    assert rules.may_change(person, edits=edits, entered_by="a", workers={"b"}) is may
+
+
 @given(
     start=st.integers(0, 10**6),
     passed=st.integers(1, 86_400),

@@ -1,7 +1,7 @@
 """The pages of sessions as a browser without script uses them: log, correct, withdraw, attach photos, look back."""
 
 import json
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -119,7 +119,7 @@ def test_what_was_typed_between_two_sends_is_not_lost_but_asked_for_as_a_correct
     assert WorkSession.objects.count() == 1
 
 
-def test_nothing_chosen_is_an_error_for_each_field_and_loses_no_word(shop):
+def test_nothing_chosen_is_an_error_for_each_field_and_loses_no_word(shop, wing):
     page = shop.log(assembly="", people=[], note="Kept", breaks="-3", weight_0="0", started="25:00")
     assert page.status_code == 422
     assert page.context["form"].errors.keys() == {"assembly", "people", "breaks", "weight_0", "started"}
@@ -157,7 +157,97 @@ def test_a_request_of_another_project_is_refused_without_telling_about_it(shop, 
     assert form_of(page)[0]["note"] == ["My words"]
 
 
+def test_the_same_work_sent_by_a_fresh_form_is_asked_about_once(shop, wing):
+    values = {**WORDS, "assembly": wing.pk, "day": "2026-05-13", "started": "08:00", "ended": "12:00"}
+    saved(shop.log(**values))
+    page = shop.log(**values)
+    assert page.status_code == 422
+    assert "This looks like session 1, logged already. Save again to log it all the same." in text_of(page)
+    assert WorkSession.objects.count() == 1
+    assert saved(shop.fill(page)).number == 2
+    # Other people, another assembly or another time are other work.
+    tail, jory = make_assembly(shop.person, "30", "Tail"), make_person(shop.project)
+    for other in ({"assembly": tail.pk}, {"people": [jory.pk]}, {"ended": "12:01"}, {"assembly_1": tail.pk}):
+        saved(shop.log(**(values | other)))
+
+
+def test_an_answered_question_does_not_answer_another(shop, wing):
+    tail = make_assembly(shop.person, "30", "Tail")
+    values = {"day": "2026-05-13", "started": "08:00", "ended": "12:00"}
+    saved(shop.log(assembly=wing.pk, **values))
+    saved(shop.log(assembly=tail.pk, **values))
+    page = shop.fill(shop.log(assembly=wing.pk, **values), assembly=tail.pk)
+    assert "This looks like session 2" in text_of(page)
+    assert saved(shop.fill(page)).number == 3
+
+
+def test_a_withdrawn_session_is_not_asked_about(shop, wing):
+    values = {"assembly": wing.pk, "day": "2026-05-13", "started": "08:00", "ended": "12:00"}
+    commands.withdraw_session(by=shop.person, at=NOW, session=saved(shop.log(**values)), reason="Twice")
+    saved(shop.log(**values))
+
+
+def test_a_day_before_the_work_started_is_asked_about_once(shop, wing):
+    accounts.correct_project(by=shop.person, at=NOW, project=shop.project, started_on=date(2025, 9, 25))
+    saved(shop.log(assembly=wing.pk, day="2025-09-25", started="08:00", ended="12:00"))
+    page = shop.log(assembly=wing.pk, day="2025-05-13", started="08:00", ended="12:00")
+    assert page.status_code == 422
+    assert "The work started 25 Sep 2025. Is the year right? Save again if it is." in text_of(page)
+    session = saved(shop.fill(page))
+    # Correcting its words does not ask again; another early day does.
+    saved(shop.fill(shop.get("session_edit", session.pk), note="Words", reason="None before"))
+    page = shop.fill(shop.get("session_edit", session.pk), day="2025-05-12", reason="Wrong day")
+    assert "Is the year right?" in text_of(page)
+    assert saved(shop.fill(page)).started_at.day == 12
+
+
+def test_a_persons_own_break_that_is_too_long_is_marked_in_his_own_field(shop, wing):
+    jory = make_person(shop.project, name="Jory Pask")
+    values = {"assembly": wing.pk, "day": "2026-05-13", "started": "08:00", "ended": "09:00"}
+    people = [shop.person.pk, jory.pk]
+    page = shop.log(**values, people=people, breaks="5", **{f"breaks_{jory.pk}": "61"})
+    assert page.status_code == 422
+    assert page.context["form"].errors.keys() == {f"breaks_{jory.pk}"}
+    assert "Jory Pask: breaks and unattended time are longer" in text_of(page)
+    page = shop.log(**values, people=people, breaks="61", **{f"breaks_{jory.pk}": "5"})
+    assert page.context["form"].errors.keys() == {"breaks"}
+
+
+def test_without_an_assembly_the_form_gives_way_to_the_first_step(shop):
+    text = text_of(shop.get("session_new"))
+    assert "An assembly comes first" in text
+    assert shop.url("parts:assembly_new") in text
+    assert "Save session" not in text
+    helper = make_person(shop.project)
+    assert shop.url("parts:assembly_new") not in text_of(Shop(helper, client_for(helper)).get("session_new"))
+
+
 # ---- who may ----
+
+
+@pytest.mark.parametrize("his", ["entered", "worked"])
+def test_a_helper_changes_what_he_entered_or_worked_in(shop, wing, his):
+    jory = make_person(shop.project, name="Jory Pask")
+    helper = Shop(jory, client_for(jory))
+    by, who = (jory, shop.person) if his == "entered" else (shop.person, jory)
+    session = make_session(by, wing, worked(who))
+    assert shop.url("session_edit", session.pk) in text_of(helper.get("session", session.pk))
+    saved(helper.fill(helper.get("session_edit", session.pk), note="Words", reason="None before"))
+    assert saved(helper.fill(helper.get("session_withdraw", session.pk), reason="Twice")).withdrawn
+
+
+def test_a_helper_does_not_change_the_builders_session_and_is_told_who_does(shop, wing):
+    jory = make_person(shop.project, name="Jory Pask")
+    helper, session = Shop(jory, client_for(jory)), make_session(shop.person, wing)
+    text = text_of(helper.get("session", session.pk))
+    for name in ("session_edit", "session_withdraw"):
+        assert shop.url(name, session.pk) not in text
+        for answer in (helper.get(name, session.pk), helper.post(name, session.pk, reason="x")):
+            assert answer.status_code == 403
+            assert "Only the builder, whoever entered a session" in text_of(answer)
+    assert not WorkSession.objects.get().withdrawn
+    theirs = make_session(jory, wing, worked(jory))
+    assert shop.url("session_withdraw", theirs.pk) in text_of(shop.get("session", theirs.pk))
 
 
 @pytest.mark.parametrize("name", ["sessions", "session", "session_new", "session_edit", "session_withdraw"])
@@ -171,6 +261,8 @@ def test_helpers_log_inspectors_and_readers_only_read_strangers_see_nothing(shop
     client = Client()
     client.force_login(make_person(shop.project, role).user if role else make_user())
     url = shop.url(name, *keys)
+    if logs == 200 and name in {"session_edit", "session_withdraw"}:
+        logs = 403  # it is the builder's own
     expected = reads if name in {"sessions", "session"} else logs
     assert client.get(url).status_code == expected
     if name not in {"sessions", "session"} and logs != 200:
@@ -246,7 +338,7 @@ def test_the_history_tells_old_and_new_times_shares_and_photos_of_each(shop, win
 def test_two_edits_of_one_version_show_each_other_and_both_stay_in_the_journal(shop, wing):
     jory = make_person(shop.project, name="Jory Pask")
     other = Shop(jory, client_for(jory))
-    session = make_session(shop.person, wing, note="First words")
+    session = make_session(jory, wing, worked(shop.person), note="First words")
     mine, his = (one.get("session_edit", session.pk) for one in (shop, other))
     saved(other.fill(his, note="Words of Jory", breaks="20", reason="Pause was missing"))
     page = shop.fill(mine, note="Words of Edda", reason="Ribs were wrong")
@@ -317,6 +409,16 @@ def test_a_withdrawn_session_is_not_edited(shop, wing):
     assert shop.get("session_edit", session.pk).status_code == 404
 
 
+def test_a_corrected_session_says_so_on_its_face(shop, wing):
+    session = make_session(shop.person, wing, note="First words")
+    assert "Corrected" not in text_of(shop.get("session", session.pk)).split("History,")[0]
+    for reason in ("Ribs were wrong", "Clamps too"):
+        saved(shop.fill(shop.get("session_edit", session.pk), note=reason, reason=reason))
+    face = text_of(shop.get("session", session.pk)).split("History,")[0]
+    assert "Corrected 2 times" in face
+    assert "by Edda Norrell. Reason: Clamps too" in face
+
+
 # ---- withdrawing ----
 
 
@@ -327,6 +429,7 @@ def test_withdrawing_needs_a_reason_leaves_the_totals_and_the_page_stays(shop, w
     response = shop.fill(page, reason="Logged twice")
     assert saved(response).withdrawn
     text = text_of(shop.get("session", session.pk))
+    assert "Reason: Logged twice" in text.split("What was done")[0]
     for words in ("Withdrawn 14 May 2026, 11:00", "Glued twice in the log", "Logged twice", "out of every total"):
         assert words in text
     assert shop.url("session_edit", session.pk) not in text

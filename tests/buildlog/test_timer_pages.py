@@ -9,7 +9,16 @@ from django.test import Client
 from buildlog import commands
 from buildlog.models import WorkSession
 from tests.buildlog.browse import Shop, form_of, text_of
-from tests.factories import NOW, client_for, make_assembly, make_person, make_project, make_user, picture_bytes
+from tests.factories import (
+    NOW,
+    client_for,
+    make_assembly,
+    make_person,
+    make_photo,
+    make_project,
+    make_user,
+    picture_bytes,
+)
 
 ACTS = ["timer_stop", "timer_break", "timer_on", "timer_join", "timer_leave", "timer_photo"]
 
@@ -230,6 +239,23 @@ def test_a_timer_past_midnight_is_live(shop, wing, clock):
     assert (session.source, session.labor_seconds) == ("live", 7200)
 
 
+def test_a_timer_whose_start_is_put_before_midnight_stays_live(shop, wing, clock):
+    clock.now = NOW.replace(hour=6, minute=5)  # 00:05 in the shop
+    session = start(shop, wing)
+    clock.now += timedelta(hours=1)
+    page = shop.client.get(shop.post("timer_stop", session.pk)["Location"])
+    assert shop.fill(page, day="2026-05-13", started="23:50").status_code == 302
+    session.refresh_from_db()
+    assert (session.source, session.labor_seconds) == ("live", 75 * 60)
+
+
+def test_a_helper_who_stops_the_builders_timer_sees_the_session(shop, wing, clock):
+    session, jory = start(shop, wing), make_person(shop.project)
+    clock.now = NOW + timedelta(minutes=25)
+    response = Shop(jory, client_for(jory)).post("timer_stop", session.pk)
+    assert response["Location"] == shop.url("session", session.pk)
+
+
 def test_a_timer_in_another_project_is_refused_in_words(shop, wing):
     other, there = make_project("Other boat", user=shop.person.user)
     over_there = Shop(there, client_for(there))
@@ -304,3 +330,57 @@ def test_photos_go_to_a_running_timer_and_a_bad_file_keeps_the_good_one(shop, wi
     assert shop.post("timer_photo", session.pk).status_code == 200  # nothing chosen: the page again
     session.refresh_from_db()
     assert session.running
+
+
+def send(shop: Shop, session: WorkSession, seed: int, **more: str):  # noqa: ANN201
+    photo = SimpleUploadedFile("rib.jpg", picture_bytes(seed=seed, taken=""))
+    return shop.post("timer_photo_send", session.pk, photo=photo, **more)
+
+
+def test_a_photo_sent_by_the_script_is_attached_at_once_and_there_on_return(shop, wing):
+    session = start(shop, wing)
+    answer = send(shop, session, 9201, file_time=str(int(NOW.timestamp() * 1000)))
+    photo = session.attachments.get().photo
+    kept = answer.json()
+    assert (answer.status_code, kept["id"], kept["digest"], kept["is_new"]) == (201, photo.pk, photo.digest, True)
+    assert (kept["label"], photo.taken_at, photo.sent_by) == (photo.label, NOW, shop.person)
+    # Sent again it is the same photo, and the button adds nothing to it.
+    assert send(shop, session, 9201).status_code == 200
+    page = shop.get("timer_photo", session.pk)
+    assert f'data-upload="{shop.url("timer_photo_send", session.pk)}"' in page.content.decode()
+    assert (form_of(page)[0]["photos"], form_of(page)[0]["were"]) == ([photo.pk], [photo.pk])
+    assert shop.fill(page).status_code == 302
+    assert session.attachments.get().photo == photo
+
+
+def test_a_photo_removed_on_the_page_is_taken_off_and_one_sent_meanwhile_stays(shop, wing):
+    session = start(shop, wing)
+    first = send(shop, session, 9202).json()["id"]
+    page = shop.get("timer_photo", session.pk)
+    other = send(shop, session, 9203).json()["id"]
+    assert shop.fill(page, photos=[]).status_code == 302
+    assert {row.photo_id for row in session.attachments.all()} == {other} != {first}
+    # A helper who was not in it takes off what he sent himself, and nothing else.
+    jory = make_person(shop.project)
+    helper = Shop(jory, client_for(jory))
+    send(helper, session, 9204)
+    helper.post("timer_photo", session.pk, were=[row.photo_id for row in session.attachments.all()])
+    assert session.attachments.get().photo_id == other
+
+
+def test_a_photo_that_cannot_be_kept_is_told_to_the_script_in_a_sentence(shop, wing):
+    session = start(shop, wing)
+    bad = SimpleUploadedFile("bad.jpg", b"no picture")
+    for fields in ({}, {"photo": bad}):
+        answer = shop.post("timer_photo_send", session.pk, **fields)
+        assert (answer.status_code, answer.json()["error"][-1]) == (422, ".")
+    assert shop.get("timer_photo_send", session.pk).status_code == 405
+    reader = make_person(shop.project, "reader")
+    answers = {
+        401: Client().post(shop.url("timer_photo_send", session.pk)),
+        403: Shop(reader, client_for(reader)).post("timer_photo_send", session.pk),
+        404: shop.post("timer_photo_send", make_photo(shop.person).pk),
+    }
+    for status, answer in answers.items():
+        assert (answer.status_code, answer.json()["error"][-1]) == (status, ".")
+    assert not session.attachments.exists()

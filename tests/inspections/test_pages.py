@@ -409,8 +409,8 @@ def test_the_inspector_signs_with_the_password_again(shop: Shop, hal: Client) ->
     ("wrong", "words"),
     [
         ({"password": "not it"}, "That is not this account's password."),
-        ({"password": ""}, "This field is required."),
-        ({"agreed": ""}, "This field is required."),
+        ({"password": ""}, "Type your password."),
+        ({"agreed": ""}, "Tick this when you have read it."),
     ],
 )
 def test_nothing_is_signed_without_consent_and_the_right_password(
@@ -422,6 +422,24 @@ def test_nothing_is_signed_without_consent_and_the_right_password(
     assert answer.status_code == 422 and words in text(answer)
     assert not Signature.objects.exists() and Entry.objects.count() == entries
     assert "not it" not in answer.content.decode()
+
+
+@pytest.mark.parametrize("wrong", [{"password": "not it"}, {"agreed": ""}, {}])
+def test_a_page_read_before_a_change_never_becomes_fresh_by_another_error(shop: Shop, hal: Client, wrong: dict) -> None:
+    photo = shop.supply()
+    read = seen(hal, shop)
+    evidence.describe_photo(by=shop.edda, at=NOW, photo=photo, caption="Another caption")
+    answer = sign(hal, shop, seen=read, **wrong)
+    assert answer.status_code == 422
+    assert "Something listed here was changed while you read." in text(answer)
+    assert "Another caption" in text(answer)
+    assert not Signature.objects.exists()
+    assert 'name="agreed"' in answer.content.decode() and "checked" not in answer.content.decode()
+
+
+def test_the_tick_is_never_set_beforehand(shop: Shop, hal: Client) -> None:
+    shop.supply()
+    assert "checked" not in sign(hal, shop, password="not it").content.decode()
 
 
 def test_too_many_tries_have_to_wait_even_with_the_right_password(shop: Shop, hal: Client) -> None:
