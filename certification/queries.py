@@ -33,7 +33,8 @@ from journal.rules import SHOWN_BY
 from parts.models import Assembly
 
 EDITION = 1
-NOT_CORRECTIONS = {"session.logged", "timer.started", "timer.stopped", "session.photos_attached", "session.withdrawn"}
+# What changes a session after its first description; breaks, joining and leaving are only how a timer runs.
+CORRECTION = "session.corrected"
 
 
 def packs(project: Project) -> QuerySet[Pack]:
@@ -267,7 +268,7 @@ def with_corrections(
 
 def is_correction(entry: Entry) -> bool:
     """Whether an entry changes a session after its first description."""
-    return entry.verb not in NOT_CORRECTIONS and not (entry.verb == "session.corrected" and not entry.reason)
+    return entry.verb == CORRECTION and bool(entry.reason)
 
 
 def correction_facts(step: Step, zone: ZoneInfo) -> dict[str, Any]:

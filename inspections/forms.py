@@ -118,7 +118,8 @@ class SignForm(forms.Form):
     )
 
     def __init__(self, *args: Any, present: str, **kwargs: Any) -> None:
-        super().__init__(*args, initial={"seen": present}, **kwargs)
+        kwargs.setdefault("initial", {"seen": present})
+        super().__init__(*args, **kwargs)
         self.present = present
 
     def clean(self) -> dict[str, Any]:

@@ -87,14 +87,14 @@ def draw_item(sheets: Sheets, item: dict[str, Any]) -> None:
 
 
 def small_pictures(sheets: Sheets, labels: list[str]) -> None:
-    """The photos of an item in rows of small pictures, each with label and caption."""
+    """The photos of an item in rows of small pictures, each with label, caption, when taken and how that is known."""
     left = 26.0
     each = int((sheets.room - left + PICTURE_GAP) / (PICTURE_WIDTH + PICTURE_GAP))
     for start in range(0, len(labels), each):
         columns = [
             (left + n * (PICTURE_WIDTH + PICTURE_GAP), label) for n, label in enumerate(labels[start : start + each])
         ]
-        texts = [caption(sheets, label).split("\n")[0] for _, label in columns]
+        texts = [caption(sheets, label).replace("\n", " ") for _, label in columns]
         lines = max(len(sheets.lines(text, SMALL, PICTURE_WIDTH)) for text in texts)
         sheets.y -= 4
         sheets.need(PICTURE_HEIGHT + 12 * min(lines + 1, 10) + 3)

@@ -204,6 +204,13 @@ def test_a_correction_prints_old_and_new_and_why(tmp_path, full):
     assert "note, before Three plies of tape. note, after Two plies of tape." in words
 
 
+def test_a_photo_that_stands_only_at_a_gate_says_when_it_was_taken_and_how_that_is_known(tmp_path, full):
+    full["sessions"] = []
+    words = " ".join(text_of(drawn(tmp_path, full)).split())
+    photo = full["photos"]["P-0001"]
+    assert "18:31" in photo["taken"] and "18:31" in words and "by the camera" in words
+
+
 def test_an_area_prints_items_signatures_and_closings(tmp_path, full):
     words = text_of(drawn(tmp_path, full))
     for part in (

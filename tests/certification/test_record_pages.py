@@ -1,6 +1,7 @@
 """Making the builder's record: freeze, draw, wait, take the file."""
 
 import json
+from datetime import timedelta
 
 import pytest
 from django.urls import reverse
@@ -205,3 +206,17 @@ def test_a_correction_prints_with_the_times_of_each_and_costs_the_same_for_many(
         ("Labor", "2:00 h", "3:30 h"),
         ("10 Hull", "share 1, 2:00 h", "share 1, 3:30 h"),
     }
+
+
+def test_a_break_somebody_joining_and_the_first_words_are_no_corrections(shop):
+    project, edda = shop
+    jory = factories.make_person(project, name="Jory Pask")
+    hull = work.sessions(project).get().shares.get().assembly
+    session = buildlog.start_timer(by=edda, at=NOW, project=project, assembly=hull)
+    buildlog.take_break(by=edda, at=NOW + timedelta(minutes=20), session=session)
+    buildlog.end_break(by=edda, at=NOW + timedelta(minutes=30), session=session)
+    buildlog.join_timer(by=edda, at=NOW + timedelta(minutes=40), session=session, person=jory)
+    buildlog.leave_timer(by=edda, at=NOW + timedelta(minutes=50), session=session, person=jory)
+    buildlog.stop_timer(by=edda, at=NOW + timedelta(minutes=60), session=session)
+    sessions = list(work.sessions(project))
+    assert all(corrections == [] for _, corrections in queries.with_corrections(project, sessions))
