@@ -16,25 +16,25 @@ from accounts.queries import authority_of
 from accounts.rules import ROLES
 from buildlog import queries as work
 from buildlog import rules as work_rules
-from buildlog.models import WorkSession
+from buildlog.models import SessionPhoto, WorkSession
 from calc.hours import decimal_hours
 from certification.models import Pack
 from evidence import queries as evidence
-from evidence.models import Photo
+from evidence.models import Photo, Placement
 from foundation.digest import short
 from inspections import queries as inspections
 from inspections import rules as gates
-from inspections.models import Answer
+from inspections.models import Answer, Exhibit, Requirement
 from inspections.queries import JudgedArea
 from journal.models import Entry
-from journal.queries import head
+from journal.queries import head, signatures
 from journal.queries.story import Step, tell
 from journal.rules import SHOWN_BY
 from parts.models import Assembly
 
 EDITION = 1
-# What changes a session after its first description; breaks, joining and leaving are only how a timer runs.
-CORRECTION = "session.corrected"
+# What alters what a session said; breaks, joining, leaving and further photos are only how it goes on.
+CORRECTIONS = {"session.corrected", "session.photos_changed"}
 
 
 def packs(project: Project) -> QuerySet[Pack]:
@@ -81,6 +81,7 @@ def standing(project: Project) -> Standing:
     found = [
         Gap(photos.filter(caption="").count(), "photo", "without a caption", "evidence:photos"),
         Gap(photos.filter(taken_at=None).count(), "photo", "without a known time", "evidence:photos"),
+        Gap(unused(project).count(), "photo", "on no session, gate, assembly or part", "evidence:photos"),
         Gap(sum(one.closing is None for one in judged), "area", "not closed yet", "inspections:holds"),
         Gap(sum(one.changed for one in judged), "area", "signed, then changed", "inspections:holds"),
         Gap(sessions.filter(note="").count(), "session", "without a note", "buildlog:sessions"),
@@ -100,6 +101,64 @@ def standing(project: Project) -> Standing:
         closed=sum(one.closing is not None for one in judged),
         signatures=sum(len(one.signed) for one in judged),
         gaps=[gap for gap in found if gap.count],
+    )
+
+
+def unused(project: Project) -> QuerySet[Photo]:
+    """The photos that stand nowhere in the record: on no session, no item of a gate, no assembly and no part."""
+    return (
+        evidence.photos(project)
+        .exclude(pk__in=Placement.objects.filter(photo__project=project).values("photo"))
+        .exclude(pk__in=attachments(project).values("photo"))
+        .exclude(pk__in=exhibits(project).values("photo"))
+    )
+
+
+def attachments(project: Project) -> QuerySet[SessionPhoto]:
+    """The photos of the sessions that stand, timers too."""
+    return SessionPhoto.objects.filter(session__project=project, session__withdrawn_at=None)
+
+
+def exhibits(project: Project) -> QuerySet[Exhibit]:
+    """The photos in place for what the gates of standing areas still ask for."""
+    standing_areas = {"requirement__area__project": project, "requirement__area__withdrawn_at": None}
+    return Exhibit.objects.filter(requirement__dropped_at=None, **standing_areas)
+
+
+@dataclass(frozen=True)
+class GateUse:
+    """An item of a gate that a photo stands for, and the names of those whose signatures cover the photo there."""
+
+    requirement: Requirement
+    signers: list[str]
+
+
+@dataclass(frozen=True)
+class PhotoUses:
+    """Where a photo stands beside its places on assemblies and parts."""
+
+    sessions: list[WorkSession]
+    gates: list[GateUse]
+
+    @property
+    def signed(self) -> bool:
+        """Whether a signature covers the photo: then a change of it shows under that signature (rule R31)."""
+        return any(use.signers for use in self.gates)
+
+
+def photo_uses(photo: Photo) -> PhotoUses:
+    """The sessions that a photo belongs to and the gate items that it stands for: three queries."""
+    attached = attachments(photo.project).filter(photo=photo).select_related("session")
+    shown = list(exhibits(photo.project).filter(photo=photo).select_related("requirement__area"))
+    shown.sort(key=lambda one: (one.requirement.area.number, one.requirement.position))
+    given = signatures(*{one.requirement.area.subject for one in shown}) if shown else []
+    signers: dict[str, list[str]] = defaultdict(list)
+    for signature in given:
+        for subject in {item["subject"] for item in signature.covers}:
+            signers[subject].append(signature.name)
+    return PhotoUses(
+        sessions=sorted((one.session for one in attached), key=lambda session: session.number),
+        gates=[GateUse(one.requirement, signers[f"{one.requirement.subject}+{photo.subject}"]) for one in shown],
     )
 
 
@@ -267,8 +326,8 @@ def with_corrections(
 
 
 def is_correction(entry: Entry) -> bool:
-    """Whether an entry changes a session after its first description."""
-    return entry.verb == CORRECTION and bool(entry.reason)
+    """Whether an entry alters what a session said; a timer's first description, which has no reason, does not."""
+    return entry.verb in CORRECTIONS and (entry.verb != "session.corrected" or bool(entry.reason))
 
 
 def correction_facts(step: Step, zone: ZoneInfo) -> dict[str, Any]:
@@ -442,5 +501,6 @@ def photo_facts(photo: Photo, zone: ZoneInfo) -> dict[str, Any]:
         "taken": moment(photo.taken_at, zone) if photo.taken_at else "not known",
         "known": photo.get_taken_known_display(),
         "received": moment(photo.received_at, zone),
+        "late": photo.late,
         "in_frame": photo.builder_in_frame,
     }

@@ -4,6 +4,7 @@ from certification import views
 
 app_name = "certification"
 urlpatterns = [
+    path("photos/<slug:key>/uses/", views.photo_uses, name="photo_uses"),
     path("record/", views.record, name="record"),
     path("record/new/", views.record_new, name="record_new"),
     path("record/<str:key>/", views.pack, name="pack"),

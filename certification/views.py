@@ -1,4 +1,4 @@
-"""The builder's record: what it has, making one, waiting for it, taking the file."""
+"""The builder's record: what it has, making one, waiting for it, taking the file; and where a photo stands in it."""
 
 from django.contrib import messages
 from django.http import FileResponse, HttpResponse, HttpResponseBase, HttpResponseNotModified
@@ -9,7 +9,16 @@ from django.views.decorators.http import require_POST
 
 from accounts.access import SeatedRequest, for_member
 from certification import commands, queries
+from evidence.queries import all_photos
 from foundation.answer import answer
+
+
+@for_member("read")
+def photo_uses(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
+    """The sessions and gate items that a photo belongs to: a piece of its page, and a page of its own without htmx."""
+    photo = get_object_or_404(all_photos(request.seat.project).select_related("project"), pk=key)
+    context = {"photo": photo, "uses": queries.photo_uses(photo)}
+    return answer(request, "certification/photo_uses.html", context, piece="uses")
 
 
 @for_member("read")

@@ -1,5 +1,6 @@
 """Turning what was typed about areas and their gates into values."""
 
+from datetime import UTC, datetime
 from typing import Any
 
 from django import forms
@@ -72,6 +73,14 @@ USUAL = [
 def first_items(form: Any) -> list[dict[str, Any]]:
     """The lines of a new area's list that say something, in order."""
     return [row.cleaned_data for row in form if row.cleaned_data.get("words")]
+
+
+def file_time(text: str) -> datetime | None:
+    """A file's own time as the browser tells it, in milliseconds since 1970 UTC; None for what is no such time."""
+    try:
+        return datetime.fromtimestamp(int(text) / 1000, UTC)
+    except (ValueError, OverflowError, OSError):
+        return None
 
 
 class AnswerForm(forms.Form):

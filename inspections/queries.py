@@ -89,6 +89,19 @@ class JudgedArea:
         last = {signed.signature.role: signed for signed in self.signed if not signed.void}
         return any(signed.changes for signed in last.values())
 
+    def awaits(self, role: str) -> bool:
+        """Nothing but signing is missing, a sign-off of this role among it."""
+        return (
+            self.closing is None
+            and not self.gate.missing_before_signing
+            and any(item.asked.role == role for item in self.gate.missing)
+        )
+
+    def changed_under(self, person: str) -> tuple[str, ...]:
+        """What was changed since this person last signed; nothing under a signature for an earlier closing."""
+        own = [one for one in self.signed if one.signature.person == person and not one.void]
+        return max(own, key=lambda one: one.signature.at).changes if own else ()
+
 
 @dataclass(frozen=True)
 class Line:

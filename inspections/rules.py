@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from evidence.rules import serves_as_inside
+from evidence.rules import SHOWS, serves_as_inside
 from foundation.digest import canonical, digest_bytes
 from foundation.refusal import Refusal
 
@@ -255,6 +255,11 @@ FIELD_WORDS = {
     "answered_by": "who answered",
 }
 
+# The fields that are told with what was signed and what stands there now, in this order, behind the others.
+TOLD = ("number", "name", "kind", "caption", "shows", "answer", "reason")
+CHOICE_WORDS: dict[str, Mapping[str, str]] = {"kind": AREA_KINDS, "shows": SHOWS, "answer": ANSWERS}
+MOST_TOLD = 120
+
 
 def changes_since(covers: Sequence[Mapping[str, Any]], now: Mapping[str, Mapping[str, Any]]) -> tuple[str, ...]:
     """What was changed under a signature, each as "label: what"; empty while everything is as signed.
@@ -274,12 +279,25 @@ def changes_since(covers: Sequence[Mapping[str, Any]], now: Mapping[str, Mapping
 def changed_words(then: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
     """The fields that differ, in words; the items of a gate one by one."""
     names = sorted(name for name in set(then) | set(now) if then.get(name) != now.get(name))
-    if "answer" in names:
-        return [f"answer was {ANSWERS[then['answer']].lower()}, is {ANSWERS[now['answer']].lower()}"]
-    words = [FIELD_WORDS.get(name, name) for name in names if name != "items"]
+    told = [name for name in TOLD if name in names]
+    # A new answer has a new time anyway.
+    plain = [] if "answer" in names else [name for name in names if name not in {*TOLD, "items"}]
+    words = [FIELD_WORDS.get(name, name) for name in plain]
     if "items" in names:
         words += items_words(then.get("items", []), now.get("items", []))
-    return words
+    return words + [old_and_new(name, then.get(name), now.get(name)) for name in told]
+
+
+def old_and_new(name: str, then: Any, now: Any) -> str:
+    """A field that says something in words: what was signed and what stands there now."""
+    signed = f"signed as {quoted(name, then)}" if then else "signed empty"
+    return f"{FIELD_WORDS.get(name, name)}, {signed}, now {quoted(name, now) if now else 'empty'}"
+
+
+def quoted(name: str, value: Any) -> str:
+    """What a field says, as it reads on the page, cut to one line."""
+    words = " ".join(str(CHOICE_WORDS.get(name, {}).get(value, value)).split())
+    return f"'{words if len(words) <= MOST_TOLD else words[: MOST_TOLD - 1].rstrip() + '…'}'"
 
 
 def items_words(then: Sequence[Sequence[Any]], now: Sequence[Sequence[Any]]) -> list[str]:

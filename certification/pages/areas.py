@@ -97,7 +97,7 @@ def small_pictures(sheets: Sheets, labels: list[str]) -> None:
         texts = [caption(sheets, label).replace("\n", " ") for _, label in columns]
         lines = max(len(sheets.lines(text, SMALL, PICTURE_WIDTH)) for text in texts)
         sheets.y -= 4
-        sheets.need(PICTURE_HEIGHT + 12 * min(lines + 1, 10) + 3)
+        sheets.need(PICTURE_HEIGHT + 12 * min(lines + 1, 16) + 3)
         for x, label in columns:
             frame(sheets, label, sheets.left + x, sheets.y - PICTURE_HEIGHT, PICTURE_WIDTH, PICTURE_HEIGHT)
         sheets.y -= PICTURE_HEIGHT + 3

@@ -16,6 +16,10 @@ MEANING = (
     "Breaks and process time that nobody attended are taken off. "
     "Figures are rounded for print only, so that a column may differ from its sum by a tenth."
 )
+OVERLAP_MEANING = (
+    "Total and roles add up what the sessions say; where one person's sessions overlap (below), the time counts once "
+    "in that person's counted hours."
+)
 
 
 def draw(sheets: Sheets) -> None:
@@ -24,6 +28,8 @@ def draw(sheets: Sheets) -> None:
     sheets.start(TITLES["hours"], "hours")
     sheets.title("Hours")
     sheets.flow(MEANING, SMALL)
+    if facts["conflicts"]:
+        sheets.flow(OVERLAP_MEANING, SMALL)
     tree(sheets, facts["assemblies"], facts["total"])
     people(sheets, sheets.facts["people"])
     bars(sheets, "By role", facts["roles"], {PAID_WORDS: "slant"})

@@ -196,8 +196,9 @@ def caption(sheets: Sheets, label: str) -> str:
     if photo is None:
         return "Nothing is known of this photo."
     taken = f"Taken {photo['taken']}, {photo['known']}." if photo["taken"] != "not known" else "Time taken not known."
+    late = ", late" if photo.get("late") else ""  # records frozen before do not say it
     in_frame = " Builder in frame." if photo["in_frame"] else ""
-    return f"{photo['caption'] or 'No caption.'}\n{taken} Received {photo['received']}.{in_frame}"
+    return f"{photo['caption'] or 'No caption.'}\n{taken} Received {photo['received']}{late}.{in_frame}"
 
 
 def original(sheets: Sheets, label: str) -> str:

@@ -143,7 +143,15 @@ def item_photo(request: SeatedRequest, slug: str, key: str, item: str) -> HttpRe
     refused: list[str] = []
     if request.method == "POST":
         files = request.FILES.getlist("new_photos")
-        taken = take_in_many(by=seat.person, at=now, project=seat.project, files=files, assembly=shown.assembly)
+        taken = take_in_many(
+            by=seat.person,
+            at=now,
+            project=seat.project,
+            files=files,
+            assembly=shown.assembly,
+            # The form sends one time, so it is the time of one file.
+            file_time=forms.file_time(request.POST.get("file_time", "")) if len(files) == 1 else None,
+        )
         chosen = evidence.by_keys(seat.project, request.POST.getlist("photos"))
         refused = taken.refused + show(request, requirement, [*taken.photos, *chosen])
         if not refused and not taken.photos and not chosen:

@@ -12,6 +12,7 @@ from foundation.answer import answer
 from foundation.fields import new_key
 from inspections import queries
 from inspections.context import Frame, FramedRequest
+from inspections.queries import JudgedArea
 from inspections.rules import HOLD, NOT_STARTED, READY
 from parts import queries as parts
 
@@ -33,6 +34,8 @@ def shop(request: FramedRequest, slug: str) -> HttpResponse:
         "recent": queries.recent_branches(
             project, frame.branches, RECENT, {s.assembly_id for t in mine for s in t.shares.all()}
         ),
+        "awaiting": [one for one in frame.gates if one.awaits(person.role)] if signs_only(frame) else [],
+        "altered": changed_since_signing(frame.gates, person.pk) if signs_only(frame) else [],
         "blocked": [one for one in frame.gates if one.gate.state == HOLD],
         "ready": [one for one in frame.gates if one.gate.state == READY],
         "days": work.last_days(project, timezone.now(), 7),
@@ -40,6 +43,17 @@ def shop(request: FramedRequest, slug: str) -> HttpResponse:
         "today": timezone.localtime(),
     }
     return answer(request, "inspections/shop.html", context)
+
+
+def signs_only(frame: Frame) -> bool:
+    """Whether this person comes here to sign and not to work: what he may sign heads the page."""
+    return frame.can_sign and not frame.can_log
+
+
+def changed_since_signing(gates: list[JudgedArea], person: str) -> list[tuple[JudgedArea, tuple[str, ...]]]:
+    """The areas that this person signed for and that were changed since, each with the changes in words."""
+    rows = [(one, one.changed_under(person)) for one in gates]
+    return [(one, changes) for one, changes in rows if changes]
 
 
 @for_member()

@@ -4,6 +4,7 @@
 import { PhotoQueue } from "./photo-queue.js";
 import { sendPhoto } from "./send-photo.js";
 
+const AWAY = "Not with this session any more; the photo stays under Photos.";
 const WORDS = { waiting: "Waiting", sent: "Sent", failed: "Not sent" };
 
 class Attach {
@@ -14,6 +15,7 @@ class Attach {
     this.figure = box.querySelector("template[data-attach-figure]");
     this.status = box.querySelector("[data-attach-status]");
     this.figures = new Map();
+    this.away = "";
     this.queue = new PhotoQueue({
       most: Number(box.dataset.most) || Infinity,
       send: (file, tell) => sendPhoto(file, { url: box.dataset.upload, token: this.token, tell }),
@@ -50,6 +52,7 @@ class Attach {
   }
 
   choose(files) {
+    this.away = "";
     for (const file of files) this.queue.add(file);
   }
 
@@ -58,7 +61,11 @@ class Attach {
     const button = figure.querySelector("[data-remove]");
     figure.querySelector("[data-without-script]")?.remove();
     button.hidden = false;
-    button.addEventListener("click", () => this.takeAway(figure));
+    button.addEventListener("click", () => {
+      this.away = AWAY;
+      this.takeAway(figure);
+      this.say();
+    });
   }
 
   takeAway(figure) {
@@ -81,6 +88,7 @@ class Attach {
     for (const heard of figure.querySelectorAll("[data-heard]")) heard.textContent = ` ${item.file.name}`;
     figure.querySelector("[data-retry]").addEventListener("click", () => this.queue.retry(item));
     figure.querySelector("[data-remove]").addEventListener("click", () => {
+      this.away = item.state === "sent" ? AWAY : "";
       this.figures.delete(item);
       this.queue.remove(item);
       this.takeAway(figure);
@@ -110,7 +118,8 @@ class Attach {
     if (underway.length) parts.push(`${underway.length} on the way`);
     if (sent.length) parts.push(`${sent.length} sent`);
     if (failed.length) parts.push(`${failed.length} not sent`);
-    const words = parts.length ? `${photos(this.queue.items.length)}: ${parts.join(", ")}.` : "";
+    const counted = parts.length ? `${photos(this.queue.items.length)}: ${parts.join(", ")}.` : "";
+    const words = [this.away, counted].filter(Boolean).join(" ");
     if (this.status.dataset.said === words) return;
     this.status.dataset.said = words;
     this.status.textContent = words;
@@ -237,13 +246,17 @@ class WaitingForm {
     this.form.requestSubmit(submitter);
   }
 
+  /* Trying again is offered only where it can help: not for a file that the server refused for what it is. */
   ask(count) {
+    const hopeless = this.failed.every((item) => item.final);
     for (const { box } of this.attaches) {
       const trouble = box.querySelector("[data-attach-trouble]");
       trouble.hidden = count === 0 || !box.querySelector("figcaption.not-sent");
       if (trouble.hidden) continue;
       const were = count === 1 ? "1 photo was not sent" : `${count} photos were not sent`;
-      trouble.querySelector("[data-attach-trouble-words]").textContent = `${were}. Save without ${count === 1 ? "it" : "them"}, or try again.`;
+      const without = `Save without ${count === 1 ? "it" : "them"}`;
+      trouble.querySelector("[data-attach-trouble-words]").textContent = `${were}. ${without}${hopeless ? "" : ", or try again"}.`;
+      trouble.querySelector("[data-retry-all]").hidden = hopeless;
       trouble.scrollIntoView({ block: "nearest" });
     }
   }

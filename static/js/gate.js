@@ -7,6 +7,8 @@ for (const form of document.querySelectorAll("form[data-send-on-choice]")) {
     if (!input.files.length) return;
     const label = form.querySelector("label");
     label.setAttribute("aria-busy", "true");
+    // An upload does not carry the file's own time, which is all there is when the camera wrote none into the photo.
+    form.elements.file_time.value = String(input.files[0].lastModified);
     form.submit();
   });
 }

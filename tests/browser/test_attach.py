@@ -95,7 +95,24 @@ def test_what_is_removed_is_not_attached_and_stays_in_the_record(page, builder, 
     choose(page, [files[0], files[2]])
     expect(page.locator("input[type=hidden][name=photos]")).to_have_count(2)
     page.locator("figure", has_text="one.jpg").get_by_role("button", name="Remove").click()
+    expect(page.locator("[data-attach-status]")).to_contain_text(
+        "Not with this session any more; the photo stays under Photos."
+    )
     page.locator("[data-saves]").click()
     page.wait_for_url(re.compile(r"/sessions/(?!new)"))
     assert [row.photo.file_name for row in WorkSession.objects.get().attachments.all()] == ["two.jpg"]
     assert Photo.objects.count() == 2
+
+
+def test_trying_again_is_not_offered_for_files_that_are_no_photos(page, builder, files):
+    make_assembly(builder, "24.1", "Tip float, left")
+    page.goto(f"/{builder.project.slug}/sessions/new/")
+    page.select_option("select[name=assembly]", index=1)
+    choose(page, [files[1]])
+    expect(page.locator("figcaption.not-sent")).to_have_count(1)
+    page.locator("[data-saves]").click()
+    expect(page.get_by_text("1 photo was not sent. Save without it.", exact=True)).to_be_visible()
+    expect(page.locator("[data-retry-all]")).to_be_hidden()
+    page.locator("[data-save-without]").click()
+    page.wait_for_url(re.compile(r"/sessions/(?!new)"))
+    assert not WorkSession.objects.get().attachments.exists()

@@ -485,3 +485,18 @@ def test_the_command_draws_the_record_of_a_project(tmp_path):
     assert out.read_bytes() == first
     with pytest.raises(CommandError, match="There is no folder"):
         call_command("record_pdf", project.slug, str(tmp_path / "nowhere" / "out.pdf"), stdout=StringIO())
+
+
+def test_a_photo_of_an_area_that_came_late_says_so(tmp_path):
+    given = facts(
+        photos={"P-0001": photo(rendition(1), late=True)},
+        areas=[area("24.1-H1", items=[item(1, "Drain boss", photos=["P-0001"])])],
+        sessions=[],
+    )
+    assert "20:12 MDT, late." in text_of(drawn(tmp_path, given))
+
+
+def test_the_hours_say_what_an_overlap_does_to_the_sums(tmp_path):
+    words = "where one person's sessions overlap (below), the time counts once in that person's counted hours."
+    assert words in text_of(drawn(tmp_path, facts()))
+    assert words not in text_of(drawn(tmp_path, facts(hours=facts()["hours"] | {"conflicts": []})))

@@ -5,15 +5,19 @@ from datetime import timedelta
 
 import pytest
 from django.urls import reverse
+from pypdf import PdfReader
 
 from buildlog import commands as buildlog
 from buildlog import queries as work
 from certification import commands, pages, queries, tasks
 from certification.models import Pack
 from foundation.digest import digest_bytes
+from inspections import commands as inspections
+from inspections.models import Area
 from journal.queries import head
 from tests import factories
 from tests.factories import NOW
+from tests.inspections.shop import Shop
 
 pytestmark = pytest.mark.django_db
 
@@ -220,3 +224,91 @@ def test_a_break_somebody_joining_and_the_first_words_are_no_corrections(shop):
     buildlog.stop_timer(by=edda, at=NOW + timedelta(minutes=60), session=session)
     sessions = list(work.sessions(project))
     assert all(corrections == [] for _, corrections in queries.with_corrections(project, sessions))
+
+
+def test_photos_added_are_no_correction_but_one_taken_off_is(shop):
+    project, edda = shop
+    session, more = work.sessions(project).get(), factories.make_photo(edda)
+    gone = session.photos[0]
+    buildlog.attach_photos(by=edda, at=NOW, session=session, photos=[more])
+    assert queries.builder_record(project, NOW, "Edda Norrell")["sessions"][0]["corrections"] == []
+    buildlog.attach_photos(by=edda, at=NOW, session=session, photos=[], without={gone.pk})
+    (printed,) = queries.builder_record(project, NOW, "Edda Norrell")["sessions"][0]["corrections"]
+    assert printed["changes"] == [{"field": gone.label, "before": "attached", "after": "nothing"}]
+
+
+def test_a_correction_of_times_and_shares_prints_old_and_new_by_name(shop, tmp_path):
+    project, edda = shop
+    session = work.sessions(project).get()
+    hull, wing = session.shares.get().assembly, factories.make_assembly(edda, "20", "Wing")
+    buildlog.correct_session(
+        by=edda,
+        at=NOW,
+        session=session,
+        worked=(factories.worked(edda, minutes=150),),
+        shares=[(hull, 1), (wing, 2)],
+        reason="Wrong clock",
+    )
+    facts = queries.builder_record(project, NOW, "Edda Norrell")
+    (printed,) = facts["sessions"][0]["corrections"]
+    changes = {one["field"]: (one["before"], one["after"]) for one in printed["changes"]}
+    assert changes["Edda Norrell"] == ("14 May 2026, 08:00 to 10:00", "14 May 2026, 08:00 to 10:30")
+    assert changes["10 Hull"] == ("share 1, 2:00 h", "share 1, 0:50 h")
+    assert changes["20 Wing"] == ("nothing", "share 2, 1:40 h")
+    path = tmp_path / "record.pdf"
+    pages.write_record(facts, path)
+    text = " ".join(" ".join(page.extract_text() for page in PdfReader(path).pages).split())
+    for words in (
+        "because: Wrong clock",
+        "Edda Norrell, before 14 May 2026, 08:00 to 10:00",
+        "Edda Norrell, after 14 May 2026, 08:00 to 10:30",
+        "10 Hull, after share 1, 0:50 h",
+    ):
+        assert words in text
+    assert "seconds" not in text
+
+
+def test_photos_that_stand_nowhere_are_told_before_printing(shop):
+    project, edda = shop
+    client = factories.client_for(edda)
+    assert "on no session, gate, assembly or part" not in client.get(address("record", project)).content.decode()
+    factories.make_photo(edda)
+    shown, attached = factories.make_photo(edda), factories.make_photo(edda)
+    item = Area.objects.get().requirements.get(kind="photo")
+    inspections.show_photo(by=edda, at=NOW, requirement=item, photo=shown)
+    buildlog.attach_photos(by=edda, at=NOW, session=work.sessions(project).get(), photos=[attached])
+    assert "1 photo on no session, gate, assembly or part" in client.get(address("record", project)).content.decode()
+
+
+def test_the_page_of_a_photo_asks_where_it_stands_and_is_told():
+    shop = Shop()
+    photo = shop.show()
+    session = factories.make_session(shop.edda, shop.assembly, photos=(photo,))
+    client = factories.client_for(shop.edda)
+    uses = address("photo_uses", shop.project, photo.pk)
+    for name in ("photo", "photo_edit"):
+        html = client.get(reverse(f"evidence:{name}", args=[shop.project.slug, photo.pk])).content.decode()
+        assert f'hx-get="{uses}" hx-trigger="load"' in html
+        assert f'href="{uses}"' in html
+    piece = client.get(uses, headers={"HX-Request": "true"}).content.decode()
+    assert piece.lstrip().startswith('<section class="sheet"')
+    assert reverse("buildlog:session", args=[shop.project.slug, session.pk]) in piece
+    assert reverse("inspections:area", args=[shop.project.slug, shop.area.pk]) in piece
+    assert "item 1 Drain boss, sealed" in piece
+    assert "Not covered by a signature" in piece
+    assert "changed since signing" not in piece
+    shop.answer()
+    shop.sign()
+    whole = client.get(uses).content.decode()
+    assert "Covered by the signature of Hal Venning" in whole
+    assert "Changing the caption will show as changed since signing." in whole
+
+
+def test_a_photo_that_stands_nowhere_says_so_and_a_stranger_learns_nothing(shop):
+    project, edda = shop
+    photo = factories.make_photo(edda)
+    uses = address("photo_uses", project, photo.pk)
+    assert "In no session, and for no gate item." in factories.client_for(edda).get(uses).content.decode()
+    _, other = factories.make_project("Second hull")
+    assert factories.client_for(other).get(uses).status_code == 404
+    assert factories.client_for(other).get(address("photo_uses", other.project, photo.pk)).status_code == 404

@@ -343,7 +343,7 @@ def changes(shop: Shop) -> tuple[str, ...]:
 
 def change_caption(shop: Shop, photo: Photo) -> str:
     evidence.describe_photo(by=shop.edda, at=LATER, photo=photo, caption="Plate B")
-    return f"Item 1, {photo.label}: caption"
+    return f"Item 1, {photo.label}: caption, signed empty, now 'Plate B'"
 
 
 def change_time(shop: Shop, photo: Photo) -> str:
@@ -373,12 +373,12 @@ def drop_check(shop: Shop, photo: Photo) -> str:
 
 def answer_no(shop: Shop, photo: Photo) -> str:
     shop.answer("no", at=LATER + MINUTE)
-    return "Item 2, Interior vacuumed, nothing loose: answer was yes, is no"
+    return "Item 2, Interior vacuumed, nothing loose: answer, signed as 'Yes', now 'No'"
 
 
 def rename(shop: Shop, photo: Photo) -> str:
     commands.correct_area(by=shop.edda, at=LATER, area=shop.area, name="Interior")
-    return "24.1-C1 Interior before deck bond: name"
+    return "24.1-C1 Interior before deck bond: name, signed as 'Interior before deck bond', now 'Interior'"
 
 
 CHANGES = [change_caption, change_time, take_away, withdraw_photo, ask_more, drop_check, answer_no, rename]

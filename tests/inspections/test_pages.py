@@ -185,6 +185,22 @@ def test_the_gate_names_what_is_missing_first_and_every_link_works(shop: Shop, e
         assert edda.get(url).status_code == 200, url
 
 
+def test_who_does_not_close_is_told_who_does(shop: Shop, hal: Client) -> None:
+    shop.answer()
+    assert "The builder closes it when 1, 3 are in place." in text(hal.get(shop.url("area")))
+
+
+def test_an_area_closed_for_good_says_how_work_inside_goes_on(shop: Shop, edda: Client) -> None:
+    sentence = "Closed for good. Work inside needs Open it again, with a reason."
+    shop.supply()
+    shop.sign()
+    for closed in (False, True):
+        if closed:
+            shop.close()
+        for name in ("area", "assembly"):
+            assert (sentence in text(edda.get(address(shop, name)))) == closed
+
+
 def test_under_block_nothing_is_offered_that_closes_over_a_gap() -> None:
     shop = Shop("UK")
     client = client_for(shop.edda)
@@ -240,7 +256,8 @@ def test_a_signature_that_was_changed_under_says_so_on_every_page(shop: Shop, ed
     assert "Not changed since signing" in text(edda.get(shop.url("area")))
     evidence.describe_photo(by=shop.edda, at=LATER, photo=photo, caption="Plate B")
     words = text(edda.get(shop.url("area")))
-    assert "Signed, then changed" in words and f"Item 1, {photo.label}: caption" in words
+    assert "Signed, then changed" in words
+    assert f"Item 1, {photo.label}: caption, signed empty, now 'Plate B'" in words
     assert "May not be closed: 1 missing" in words
     assert "Changed since signing" in text(edda.get(address(shop, "holds")))
     assert "Changed since signing" in text(edda.get(address(shop, "assembly")))
@@ -283,6 +300,19 @@ def test_a_photo_is_sent_to_an_item_without_javascript(shop: Shop, edda: Client)
     assert f"{photo.label} stands for item 1." in answer.content.decode()
     assert Exhibit.objects.get().photo == photo and photo.placements.get().assembly == shop.assembly
     assert shop.now.gate.items[0].in_place
+
+
+def test_a_photo_taken_at_the_gate_keeps_the_time_of_its_file(shop: Shop, edda: Client) -> None:
+    url, taken = shop.url("item_photo", shop.area.pk, shop.item(1).pk), timezone.now() - timedelta(hours=3)
+    bare = {"taken": "", "offset": ""}
+    assert 'name="file_time"' in edda.get(shop.url("area")).content.decode()
+    edda.post(url, {"new_photos": picture(seed=51, **bare), "file_time": str(int(taken.timestamp() * 1000))})
+    photo = Photo.objects.get()
+    assert photo.taken_known == "file" and photo.taken_at and abs(photo.taken_at - taken) < timedelta(seconds=1)
+    both = [picture("a.jpg", seed=52, **bare), picture("b.jpg", seed=53, **bare)]
+    edda.post(url, {"new_photos": both, "file_time": str(int(taken.timestamp() * 1000))})
+    edda.post(url, {"new_photos": picture(seed=54, **bare), "file_time": "yesterday"})
+    assert set(Photo.objects.exclude(pk=photo.pk).values_list("taken_known", flat=True)) == {"unknown"}
 
 
 def test_kept_photos_are_chosen_for_an_item(shop: Shop, edda: Client) -> None:
@@ -435,6 +465,10 @@ def test_a_page_read_before_a_change_never_becomes_fresh_by_another_error(shop: 
     assert "Another caption" in text(answer)
     assert not Signature.objects.exists()
     assert 'name="agreed"' in answer.content.decode() and "checked" not in answer.content.decode()
+    again = re.search(r'name="seen" value="([^"]+)"', answer.content.decode()).group(1)
+    assert sign(hal, shop, seen=again, agreed="").status_code == 422, "the tick was taken away with what was changed"
+    assert not Signature.objects.exists()
+    assert sign(hal, shop, seen=again).status_code == 302
 
 
 def test_the_tick_is_never_set_beforehand(shop: Shop, hal: Client) -> None:
@@ -710,6 +744,33 @@ def test_the_shop_lists_what_is_blocked_and_what_may_be_closed(shop: Shop, edda:
     shop.sign()
     words = text(edda.get(address(shop, "shop")))
     assert "May be closed 1" in words and "Nothing is blocked." in words
+
+
+def test_an_inspector_sees_first_what_awaits_his_signature_and_what_was_changed_under_it(
+    shop: Shop, edda: Client, hal: Client
+) -> None:
+    page = hal.get(address(shop, "shop"))
+    assert "Nothing awaits your signature." in text(page) and shop.url("area_sign") not in links(page)
+    photo = shop.supply()
+    page = hal.get(address(shop, "shop"))
+    words = text(page)
+    assert words.index("Awaits your signature 1") < words.index("24.1-C1") < words.index("Blocked today")
+    assert shop.url("area_sign") in links(page) and "Changed since you signed" not in words
+    assert "your signature" not in text(edda.get(address(shop, "shop")))
+    shop.sign()
+    assert "Nothing awaits your signature." in text(hal.get(address(shop, "shop")))
+    evidence.describe_photo(by=shop.edda, at=LATER, photo=photo, caption="Plate B")
+    words = text(hal.get(address(shop, "shop")))
+    assert "Awaits your signature 1" in words and "Changed since you signed 1" in words
+    assert f"{photo.label}: caption, signed empty, now 'Plate B'" in words
+    shop.sign(at=LATER + timedelta(hours=1))
+    words = text(hal.get(address(shop, "shop")))
+    assert "Nothing awaits your signature." in words and "Changed since you signed" not in words
+
+
+def test_a_sign_off_of_another_role_awaits_nobody_else(shop: Shop, hal: Client) -> None:
+    make_area(shop.edda, shop.assembly, {"kind": "signoff", "words": "Builder", "role": "builder"}, number="X")
+    assert "Nothing awaits your signature." in text(hal.get(address(shop, "shop")))
 
 
 def test_the_assembly_page_shows_state_hours_and_leads_to_each_missing_thing(shop: Shop, edda: Client) -> None:

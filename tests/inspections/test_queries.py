@@ -172,7 +172,9 @@ def test_the_record_says_that_what_was_signed_was_changed(shop: Shop) -> None:
     shop.close()
     evidence.describe_photo(by=shop.edda, at=LATER + 2 * HOUR, photo=photo, caption="Plate B")
     facts = area_facts(shop.now, shop.project.zone)
-    assert facts["state"] == "closed" and facts["signatures"][0]["changes"] == [f"Item 1, {photo.label}: caption"]
+    assert facts["state"] == "closed" and facts["signatures"][0]["changes"] == [
+        f"Item 1, {photo.label}: caption, signed empty, now 'Plate B'"
+    ]
 
 
 # ---- few queries, whatever the size ----

@@ -373,8 +373,8 @@ def change_of(then: dict, now: dict | None) -> tuple[str, ...]:
 @pytest.mark.parametrize(
     ("now", "words"),
     [
-        (area(name="Inside"), "name"),
-        (area(kind="access"), "how it is closed"),
+        (area(name="Inside"), "name, signed as 'Interior', now 'Inside'"),
+        (area(kind="access"), "how it is closed, signed as 'Closed for good', now 'Access panel'"),
         (area(items=[]), "item 1 Boss no longer asked for"),
         (area(items=[*area()["items"], [2, "check", "Vacuumed", "", 1, ""]]), "item 2 Vacuumed asked for since"),
         (area(items=[[1, "photo", "Boss", "All round", 1, ""]]), "item 1 Boss asked for differently"),
@@ -388,8 +388,32 @@ def test_a_change_under_a_signature_is_named_in_words(now: dict | None, words: s
 
 def test_a_changed_answer_says_what_it_was() -> None:
     then = {"answer": "yes", "reason": "", "answered_at": "a", "answered_by": "Edda"}
-    assert change_of(then, then | {"answer": "no", "answered_at": "b"})[0].endswith("answer was yes, is no")
+    assert change_of(then, then | {"answer": "no", "answered_at": "b"})[0].endswith(
+        "Interior: answer, signed as 'Yes', now 'No'"
+    )
     assert change_of(then, then | {"answered_at": "b"})[0].endswith("answered again")
+    assert change_of(then, then | {"answer": "na", "reason": "No drain", "answered_at": "b"})[0].endswith(
+        "answer, signed as 'Yes', now 'Does not apply', reason, signed empty, now 'No drain'"
+    )
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "words"),
+    [
+        ("Plate A", "Plate B", "caption, signed as 'Plate A', now 'Plate B'"),
+        ("", "Plate B", "caption, signed empty, now 'Plate B'"),
+        ("Plate A", "", "caption, signed as 'Plate A', now empty"),
+        ("One\nTwo", "x" * 121, f"caption, signed as 'One Two', now '{'x' * 119}…'"),
+    ],
+)
+def test_a_changed_caption_says_what_was_signed_and_what_stands_there_now(then: str, now: str, words: str) -> None:
+    assert change_of({"caption": then}, {"caption": now})[0].endswith(words)
+
+
+def test_a_photo_says_what_it_was_signed_to_show_behind_what_else_was_changed() -> None:
+    then = {"taken_at": "a", "shows": "inside"}
+    words = "when it was taken, what it shows, signed as 'Inside before closing', now 'Gauge'"
+    assert change_of(then, {"taken_at": "b", "shows": "gauge"})[0].endswith(f": {words}")
 
 
 @given(
