@@ -61,8 +61,6 @@ class Frame:
     def can_log(self) -> bool:
         return self.may("log")
 
-    can_write = can_log
-
     @property
     def can_edit(self) -> bool:
         return self.may("edit")

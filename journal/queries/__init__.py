@@ -1,7 +1,6 @@
 """Reads of the journal: its entries, states and signatures, and the check of the whole chain."""
 
 from collections.abc import Iterator
-from datetime import datetime
 from itertools import batched
 from typing import Any
 
@@ -32,12 +31,6 @@ def last_states(project: str, kind: str = "") -> dict[str, str]:
     wanted = dict(newest)
     rows = about.values_list("subject", "seq", "state").iterator()
     return {subject: state for subject, seq, state in rows if wanted[subject] == seq}
-
-
-def states_at(subjects: list[str], at: datetime) -> dict[str, str]:
-    """The journaled state of each subject as it stood at a moment, by subject."""
-    rows = Entry.objects.filter(subject__in=subjects, at__lte=at).order_by("seq").values_list("subject", "state")
-    return dict(rows)
 
 
 def signatures(*subjects: str) -> QuerySet[Signature]:
