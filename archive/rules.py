@@ -8,6 +8,8 @@ KINDS = {
     "journal.signature": "Signatures",
     "parts.assembly": "Assemblies",
     "parts.part": "Parts",
+    "parts.bin": "Bins",
+    "parts.lot": "Lots of material",
     "accounts.person": "People",
     "accounts.project": "Project",
     "certification.pack": "Printed records",

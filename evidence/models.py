@@ -1,6 +1,8 @@
 """Photos: the original bytes with their digest, what is known about them, and where they belong."""
 
 from datetime import datetime
+from functools import reduce
+from operator import or_
 
 from django.db import models
 from django.db.models import Q
@@ -12,13 +14,16 @@ from foundation.fields import KeyField
 from foundation.record import Recorded
 from foundation.telling import Telling
 from journal.models import Record
-from parts.models import Assembly, Part
+from parts.models import Assembly, Bin, Lot, Part
+
+type Place = Assembly | Part | Bin | Lot
 
 
 class Photo(Record):
     """One photo as evidence. The file is kept byte for byte as the camera sent it (rule R10)."""
 
-    PARTS = ("placements",)
+    PARTS = ("placements", "marks")
+    LATER = frozenset({"captured_at", "clock_ahead", "seconds", "marks"})
     APART = frozenset({"drawn_at", "fault"})
     TELLING = Telling(
         name="P-{number:04d}",
@@ -28,6 +33,7 @@ class Photo(Record):
             "photo.unplaced": "Photo taken off",
             "photo.time_typed": "Time of photo typed in",
             "photo.restored": "Photo brought back",
+            "photo.marked": "Marks drawn",
         },
         fields={
             "size": "size in bytes",
@@ -37,6 +43,9 @@ class Photo(Record):
             "taken_offset": "minutes ahead of UTC",
             "taken_known": "how the time is known",
             "received_at": "received",
+            "captured_at": "kept on the phone",
+            "clock_ahead": "seconds the phone's clock was ahead",
+            "seconds": "length in seconds",
             "builder_in_frame": "builder in the picture",
         },
     )
@@ -60,6 +69,9 @@ class Photo(Record):
     builder_in_frame = models.BooleanField(default=False)
     shows = models.CharField(max_length=10, blank=True, choices=list(rules.SHOWS.items()))
     caption = models.CharField(max_length=300, blank=True)
+    captured_at = models.DateTimeField(null=True, blank=True)
+    clock_ahead = models.IntegerField(null=True, blank=True)
+    seconds = models.PositiveIntegerField(null=True, blank=True)
     drawn_at = models.DateTimeField(null=True, editable=False)
     fault = models.CharField(max_length=200, blank=True, editable=False)
 
@@ -85,6 +97,11 @@ class Photo(Record):
     @property
     def short_digest(self) -> str:
         return short(self.digest)
+
+    @property
+    def medium(self) -> str:
+        """Whether the file is a picture, a video or audio."""
+        return rules.medium(self.kind)
 
     @property
     def when(self) -> datetime:
@@ -127,26 +144,81 @@ class Photo(Record):
         return self.drawn_at is None and not self.fault
 
 
+def on_one_thing(*names: str) -> Q:
+    """The condition that exactly one of these relations is there."""
+    ways = (Q(**{f"{other}__isnull": other != name for other in names}) for name in names)
+    return reduce(or_, ways)
+
+
 class Placement(Recorded, models.Model):
-    """A photo shown on an assembly or a part."""
+    """A photo shown on one thing: an assembly, a part, a bin or a lot of material."""
 
     RECORD = "part"
-    TELLING = Telling(name="placed on", line=lambda said: said["assembly"] or said["part"])
+    LATER = frozenset({"bin", "lot"})
+    TELLING = Telling(
+        name="placed on",
+        line=lambda said: said["assembly"] or said["part"] or said.get("bin") or said.get("lot") or "",
+    )
 
     id = KeyField()
     photo = models.ForeignKey(Photo, models.PROTECT, related_name="placements")
     assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="+", null=True, blank=True)
     part = models.ForeignKey(Part, models.PROTECT, related_name="+", null=True, blank=True)
+    bin = models.ForeignKey(Bin, models.PROTECT, related_name="+", null=True, blank=True)
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="+", null=True, blank=True)
 
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(assembly__isnull=False, part__isnull=True) | Q(assembly__isnull=True, part__isnull=False),
-                name="photo_is_placed_on_one_thing",
+                condition=on_one_thing("assembly", "part", "bin", "lot"), name="photo_is_on_one_thing"
             ),
             models.UniqueConstraint(fields=["photo", "assembly"], name="photo_once_on_an_assembly"),
             models.UniqueConstraint(fields=["photo", "part"], name="photo_once_on_a_part"),
+            models.UniqueConstraint(fields=["photo", "bin"], name="photo_once_on_a_bin"),
+            models.UniqueConstraint(fields=["photo", "lot"], name="photo_once_on_a_lot"),
         ]
 
     def __str__(self) -> str:
-        return f"{self.photo_id} on {self.assembly_id or self.part_id}"
+        return f"{self.photo_id} on {self.thing.pk}"
+
+    @property
+    def thing(self) -> Place:
+        """What the photo is shown on."""
+        found = self.assembly or self.part or self.bin or self.lot
+        assert found is not None
+        return found
+
+
+class PhotoMark(Recorded, models.Model):
+    """A mark drawn over a photo; the picture below is never altered.
+
+    Its corners are in ten-thousandths of the upright picture's width and height: an arrow goes from the first to the
+    second, a ring fills the box between them, a note's words start at the first.
+    """
+
+    RECORD = "part"
+    TELLING = Telling(name="mark {position}", line=rules.mark_in_words)
+
+    id = KeyField()
+    photo = models.ForeignKey(Photo, models.PROTECT, related_name="marks")
+    position = models.PositiveSmallIntegerField()
+    kind = models.CharField(max_length=5, choices=list(rules.MARKS.items()))
+    x1 = models.PositiveSmallIntegerField()
+    y1 = models.PositiveSmallIntegerField()
+    x2 = models.PositiveSmallIntegerField()
+    y2 = models.PositiveSmallIntegerField()
+    words = models.CharField(max_length=80, blank=True)
+
+    class Meta:
+        ordering = ["position", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["photo", "position"], name="mark_number_stands_once"),
+            models.CheckConstraint(
+                condition=Q(x1__lte=rules.WHOLE, y1__lte=rules.WHOLE, x2__lte=rules.WHOLE, y2__lte=rules.WHOLE),
+                name="mark_lies_on_the_picture",
+            ),
+            models.CheckConstraint(condition=~Q(kind="note") | ~Q(words=""), name="note_has_words"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.position} {self.kind} on {self.photo_id}"

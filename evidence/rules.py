@@ -1,8 +1,10 @@
 """Pure decisions about photos: what is accepted, and when a photo was taken and how that is known."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from foundation.refusal import Refusal
@@ -46,6 +48,14 @@ TYPES = {
     "heic": "image/heic",
 }
 
+# What a kind of file is: a picture, or a clip that is kept as it came and never decoded here.
+VIDEO = {"mp4", "mov", "webm", "3gp"}
+AUDIO = {"m4a", "mp3", "aac", "ogg", "wav"}
+
+MARKS = {"arrow": "Arrow", "ring": "Ring", "note": "Note"}
+# Marks are placed in ten-thousandths of the upright picture's width and height.
+WHOLE = 10_000
+
 # A JPEG can be decoded small; anything else has to be decoded whole, so its cap is lower.
 MOST_PIXELS_JPEG = 210_000_000
 MOST_PIXELS = 60_000_000
@@ -55,6 +65,9 @@ MOST_AT_ONCE = 20
 MB = 1024 * 1024
 # Names, keys and boundaries around the files of a request, in bytes.
 AROUND_FILES = 64 * 1024
+
+# A phone's clock that is less wrong than this is taken as right.
+CLOCK_RIGHT = timedelta(minutes=2)
 
 # A camera whose battery ran flat starts again at a date before there were such cameras.
 FIRST_YEAR = 1995
@@ -141,6 +154,16 @@ def check_typed(typed: datetime, now: datetime) -> None:
 def late(taken_at: datetime | None, received_at: datetime) -> bool:
     """Whether a photo came in more than a day after it was taken; one whose time is not known is not called late."""
     return taken_at is not None and received_at - taken_at > LATE_AFTER
+
+
+def medium(kind: str) -> str:
+    """Whether a kind of file is a picture, a video or audio."""
+    return "video" if kind in VIDEO else "audio" if kind in AUDIO else "picture"
+
+
+def mark_in_words(said: Mapping[str, Any]) -> str:
+    """A mark of a photo, from its state."""
+    return f"{MARKS[said['kind']].lower()} {said['words']}".strip()
 
 
 def zone_words(offset_minutes: int | None) -> str:

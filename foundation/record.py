@@ -20,6 +20,8 @@ class Recorded:
       "access"   accounts and links: who may come in, not what was built;
       "journal"  the journal itself.
     APART names the fields that are not part of the record (derived or private ones).
+    LATER names fields and parts that came with a later release. They are left out of the state while they say
+    nothing, so that what was recorded and signed before that release still reads the same, to the byte.
     SEALED pairs a text field kept apart for its bulk with the field that holds its digest.
     TELLING says how its history is told in words.
     `held` may carry parts that a command has just written, so that telling the state need not read them again.
@@ -28,6 +30,7 @@ class Recorded:
     RECORD: str = "root"
     PARTS: tuple[str, ...] = ()
     APART: frozenset[str] = frozenset()
+    LATER: frozenset[str] = frozenset()
     SEALED: tuple[tuple[str, str], ...] = ()
     TELLING: Telling = Telling()
     held: dict[str, list[Any]] | None = None
@@ -44,7 +47,16 @@ class Recorded:
         for part in self.PARTS:
             held = (self.held or {}).get(part)
             state[part] = part_states(getattr(self, part).all() if held is None else held)
+        for name in self.LATER:
+            if state[name] == self.silence(name):
+                del state[name]
         return state
+
+    def silence(self, name: str) -> Any:
+        """What a field or part of LATER holds in every row from before it came."""
+        if name in self.PARTS:
+            return []
+        return plain(self._meta.get_field(name).get_default())  # type: ignore[attr-defined]  # mixed into models only
 
 
 def part_states(rows: Iterable[Any]) -> list[dict[str, Any]]:

@@ -55,9 +55,11 @@ class Part(Record):
         # Grams are computed from what was entered.
         silent=frozenset({"weight_g", "estimate_g"}),
     )
+    LATER = frozenset({"kind"})
 
     project = models.ForeignKey(Project, models.PROTECT, related_name="+")
     assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="parts")
+    kind = models.CharField(max_length=10, default="part", choices=list(rules.KINDS.items()))
     number = models.CharField(max_length=40)
     name = models.CharField(max_length=120)
     side = models.CharField(max_length=1, blank=True, choices=list(rules.SIDES.items()))
@@ -111,3 +113,66 @@ class Part(Record):
     def estimated(self) -> str:
         """The estimated weight as it was entered."""
         return rules.entered(self.estimate, self.estimate_unit)
+
+
+class Bin(Record):
+    """A drawer, box or shelf in the shop that wears a label: photos of what lies in it are placed on it."""
+
+    TELLING = Telling(name="{number} {name}", noun="Bin")
+
+    project = models.ForeignKey(Project, models.PROTECT, related_name="+")
+    number = models.CharField(max_length=24)
+    name = models.CharField(max_length=120)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["number", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["project", "number"], condition=Q(withdrawn_at__isnull=True), name="bin_number_stands_once"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.number} {self.name}"
+
+
+class Lot(Record):
+    """One delivery or batch of a material, under the builder's own number, with what its label says."""
+
+    TELLING = Telling(
+        name="{number} {name}",
+        noun="Lot",
+        fields={
+            "maker_lot": "maker's lot",
+            "made_on": "made",
+            "expires_on": "expires",
+            "opened_on": "opened",
+        },
+    )
+
+    project = models.ForeignKey(Project, models.PROTECT, related_name="+")
+    number = models.CharField(max_length=24)
+    name = models.CharField(max_length=120)
+    maker_lot = models.CharField(max_length=60, blank=True)
+    supplier = models.CharField(max_length=120, blank=True)
+    quantity = models.CharField(max_length=60, blank=True)
+    made_on = models.DateField(null=True, blank=True)
+    expires_on = models.DateField(null=True, blank=True)
+    opened_on = models.DateField(null=True, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["number", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["project", "number"], condition=Q(withdrawn_at__isnull=True), name="lot_number_stands_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(made_on__isnull=True) | Q(expires_on__isnull=True) | Q(expires_on__gte=F("made_on")),
+                name="lot_expires_after_it_was_made",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.number} {self.name}"

@@ -13,6 +13,8 @@ STATUSES = {
     "spare": "Spare",
     "scrapped": "Scrapped",
 }
+# Molds, plugs and templates are made and kept like parts, but do not fly. Common practice.
+KINDS = {"part": "Part", "mold": "Mold", "plug": "Plug", "template": "Template"}
 SIDES = {"": "No side", "L": "Left", "R": "Right"}
 ORIGINS = {"builder": "Made by builder", "kit": "From a kit", "bought": "Bought", "paid": "Made for pay"}
 
