@@ -4,7 +4,7 @@ import errno
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -18,11 +18,10 @@ from django.db import transaction
 
 from accounts.models import Person, Project
 from evidence import queries, renditions, rules, tasks
-from evidence.models import Photo, Placement
+from evidence.models import Photo, Place, Placement
 from foundation.digest import digest_file
 from foundation.refusal import Refusal
 from journal.commands import record_change, take_turn, withdraw_record
-from parts.models import Assembly, Part
 
 SLOW_KINDS = {"heic", "avif"}
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT}
@@ -38,18 +37,23 @@ def take_in(
     name: str = "",
     file_time: datetime | None = None,
     typed: datetime | None = None,
-    assembly: Assembly | None = None,
-    part: Part | None = None,
+    places: Sequence[Place] = (),
     caption: str = "",
     shows: str = "",
     builder_in_frame: bool = False,
+    claimed: str = "",
+    captured_at: datetime | None = None,
+    clock_ahead: int | None = None,
 ) -> tuple[Photo, bool]:
     """Keep a photo and say whether it is new; the same bytes in the same project are one photo (rule R11).
 
     The digest comes before anything else; decoding and writing files happen outside the transaction. Raises Refusal for
-    what is not a whole picture of an accepted kind, and then leaves nothing behind.
+    what is not a whole picture of an accepted kind, and then leaves nothing behind; also where the digest is not the
+    one that the phone `claimed`: then bytes were lost or changed on the way. `captured_at` is when the phone kept it,
+    `clock_ahead` how many seconds the phone's clock was ahead of the server's.
     """
     digest, length = digest_file(file)
+    rules.check_digest(digest, claimed)
     rules.check_size(length, settings.PHOTO_MAX_BYTES)
     picture = renditions.look(file)
     drawn = picture.kind not in SLOW_KINDS
@@ -84,37 +88,36 @@ def take_in(
         caption=caption,
         shows=shows,
         builder_in_frame=builder_in_frame,
+        captured_at=captured_at,
+        clock_ahead=clock_ahead,
         drawn_at=at if drawn else None,
     )
-    return enter(by=by, at=at, photo=photo, assembly=assembly, part=part)
+    return enter(by=by, at=at, photo=photo, places=places)
 
 
 @transaction.atomic
-def enter(
-    *, by: Person, at: datetime, photo: Photo, assembly: Assembly | None, part: Part | None
-) -> tuple[Photo, bool]:
+def enter(*, by: Person, at: datetime, photo: Photo, places: Sequence[Place]) -> tuple[Photo, bool]:
     """Write the rows of a photo whose files are in place, or find the photo that has the same bytes."""
     take_turn(photo.project_id)
     known = Photo.objects.filter(project=photo.project_id, digest=photo.digest).first()
     if known is not None:
         if known.withdrawn:
             restore_photo(by=by, at=at, photo=known)
-        if assembly or part:
-            place_photo(by=by, at=at, photo=known, assembly=assembly, part=part)
+        place_photo(by=by, at=at, photo=known, places=places)
         return known, False
     photo.number = queries.next_number(photo.project)
     photo.save(force_insert=True)
-    for place in places(assembly, part):
-        Placement(photo=photo, **place).save(force_insert=True)
+    for place in places:
+        Placement(photo=photo, **on(place)).save(force_insert=True)
     record_change(project=photo.project_id, by=by, at=at, verb="photo.kept", subject=photo)
     if photo.drawn_at is None:
         transaction.on_commit(partial(tasks.draw_renditions.enqueue, photo.pk))
     return photo, True
 
 
-def places(assembly: Assembly | None, part: Part | None) -> list[dict[str, Any]]:
-    """One placement for each thing that is given: a placement is on an assembly or on a part, never on both."""
-    return [{name: thing} for name, thing in (("assembly", assembly), ("part", part)) if thing is not None]
+def on(place: Place) -> dict[str, Place]:
+    """The relation of a placement that names this thing."""
+    return {place._meta.model_name or "": place}
 
 
 @dataclass(frozen=True)
@@ -190,12 +193,10 @@ def sync_folder(folder: Path) -> None:
 
 
 @transaction.atomic
-def place_photo(
-    *, by: Person, at: datetime, photo: Photo, assembly: Assembly | None = None, part: Part | None = None
-) -> Photo:
-    """Show a photo on one more assembly, part or both; twice does nothing."""
+def place_photo(*, by: Person, at: datetime, photo: Photo, places: Sequence[Place]) -> Photo:
+    """Show a photo on more things: assemblies, parts, bins, lots; on the same one twice does nothing."""
     take_turn(photo.project_id)
-    made = [Placement.objects.get_or_create(photo=photo, **place)[1] for place in places(assembly, part)]
+    made = [Placement.objects.get_or_create(photo=photo, **on(place))[1] for place in places]
     if any(made):
         record_change(project=photo.project_id, by=by, at=at, verb="photo.placed", subject=photo)
     return photo

@@ -8,7 +8,7 @@ from django import forms
 from accounts.models import Project
 from accounts.queries import people
 from evidence import rules
-from evidence.models import Photo
+from evidence.models import Photo, Place
 from parts import queries as parts
 from parts.models import Assembly
 
@@ -128,3 +128,8 @@ class PlaceForm(forms.Form):
         if not self.errors and not any(self.cleaned_data.values()):
             raise forms.ValidationError("Choose an assembly or a part.")
         return self.cleaned_data
+
+    @property
+    def places(self) -> list[Place]:
+        """What was chosen."""
+        return [place for place in self.cleaned_data.values() if place]

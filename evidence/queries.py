@@ -8,9 +8,9 @@ from django.db.models import F, Max, Q, QuerySet
 from django.db.models.functions import Coalesce
 
 from accounts.models import Project
-from evidence.models import Photo, Placement
+from evidence.models import Photo, Place, Placement
 from parts import queries as parts
-from parts.models import Assembly
+from parts.models import Assembly, Bin, Lot, Part
 
 SIZES = (320, 1280)
 WHEN = Coalesce("taken_at", "received_at")
@@ -71,6 +71,13 @@ def placements(photo: Photo) -> QuerySet[Placement]:
     """Where a photo is shown: first on assemblies, then on parts."""
     rows = photo.placements.select_related("assembly", "part__assembly")
     return rows.order_by(F("assembly__number").asc(nulls_last=True), "part__number", "pk")
+
+
+def place_by_key(project: Project, key: str) -> Place | None:
+    """The assembly, part, bin or lot of a project that has this key and stands; None where there is none."""
+    kinds: list[type[Place]] = [Assembly, Part, Bin, Lot]
+    rows = (kind.objects.standing().filter(project=project, pk=key).first() for kind in kinds) if key else iter(())
+    return next((row for row in rows if row is not None), None)
 
 
 def next_number(project: Project) -> int:

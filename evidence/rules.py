@@ -86,6 +86,12 @@ def check_size(size: int, most: int) -> None:
         raise Refusal("too_large", f"The file has {size / MB:.1f} MB; at most {most / MB:.0f} MB are taken.", "photo")
 
 
+def check_digest(digest: str, claimed: str) -> None:
+    """Refuse a file whose bytes are not those that the phone read, where it said which those are."""
+    if claimed and claimed != digest:
+        raise Refusal("digest_differs", "The file was cut or changed on the way. It is sent again.", "photo")
+
+
 def check_request(length: int, most: int, files: int = 1) -> None:
     """Refuse a request, before it is read, whose length in bytes shows that its files are too large."""
     if length > files * most + AROUND_FILES:

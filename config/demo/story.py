@@ -165,7 +165,7 @@ def keep(cast: Cast, job: Job, number: int, pictures: dict[str, bytes]) -> Photo
             "receipt": "receipt",
         }.get(scene, ""),
         builder_in_frame=scene == "builder",
-        assembly=None if job.people else cast.assemblies[job.shares[0][0]],
+        places=[] if job.people else [cast.assemblies[job.shares[0][0]]],
     )
     return photo
 

@@ -138,7 +138,7 @@ def photo_place(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     form = forms.PlaceForm(request.POST, project=request.seat.project)
     if not form.is_valid():
         return photo_page(request, shown, form)
-    commands.place_photo(by=request.seat.person, at=timezone.now(), photo=shown, **form.cleaned_data)
+    commands.place_photo(by=request.seat.person, at=timezone.now(), photo=shown, places=form.places)
     messages.success(request, f"{shown.label} is placed.")
     return go_back(request, address(shown))
 

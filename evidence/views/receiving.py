@@ -63,8 +63,7 @@ def take_in_one(request: SeatedRequest) -> HttpResponse:
             file=sent["photo"],
             name=sent["photo"].name,
             file_time=sent["file_time"],
-            assembly=sent["assembly"],
-            part=sent["part"],
+            places=[place for place in (sent["assembly"], sent["part"]) if place],
         )
     except Refusal as no:
         return JsonResponse({"error": no.message}, status=422)

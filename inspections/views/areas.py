@@ -148,7 +148,7 @@ def item_photo(request: SeatedRequest, slug: str, key: str, item: str) -> HttpRe
             at=now,
             project=seat.project,
             files=files,
-            assembly=shown.assembly,
+            places=[shown.assembly],
             # The form sends one time, so it is the time of one file.
             file_time=forms.file_time(request.POST.get("file_time", "")) if len(files) == 1 else None,
         )

@@ -35,7 +35,7 @@ class Shop:
         self.float = factories.make_assembly(self.edda, "24.1", "Tip float, left")
         self.wing = factories.make_assembly(self.edda, "20", "Wing")
         self.part = factories.make_part(self.edda, self.float, "TW2-2413")
-        self.photo = factories.make_photo(self.edda, assembly=self.float, caption="Drain boss")
+        self.photo = factories.make_photo(self.edda, places=[self.float], caption="Drain boss")
         self.session = factories.make_session(
             self.edda,
             self.float,

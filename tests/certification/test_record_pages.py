@@ -26,7 +26,7 @@ pytestmark = pytest.mark.django_db
 def shop():
     project, edda = factories.make_project()
     hull = factories.make_assembly(edda, "10", "Hull")
-    photo = factories.make_photo(edda, assembly=hull)
+    photo = factories.make_photo(edda, places=[hull])
     factories.make_session(edda, hull, photos=(photo,))
     factories.make_area(edda, hull, number="10-H1")
     return project, edda

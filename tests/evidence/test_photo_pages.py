@@ -62,8 +62,8 @@ def test_the_contact_sheet_of_an_assembly_has_what_hangs_below_and_its_parts_but
     part = make_part(bench.builder, tip)
     on_wing, on_tip, on_part, on_hull = (make_photo(bench.builder) for _ in range(4))
     for photo, place in ((on_wing, wing), (on_tip, tip), (on_tip, wing), (on_hull, hull)):
-        commands.place_photo(by=bench.builder, at=NOW, photo=photo, assembly=place)
-    commands.place_photo(by=bench.builder, at=NOW, photo=on_part, part=part)
+        commands.place_photo(by=bench.builder, at=NOW, photo=photo, places=[place])
+    commands.place_photo(by=bench.builder, at=NOW, photo=on_part, places=[part])
     assert set(queries.photos_on(wing)) == {on_wing, on_tip, on_part}
     assert queries.photos_on(wing).count() == 3
     assert set(queries.photos_on(wing, below=False)) == {on_wing, on_tip}
@@ -104,7 +104,7 @@ def test_the_page_tells_what_is_known(bench):
     photo = make_photo(
         bench.builder, assembly=assembly, caption="Fillet, aft face", shows="inside", builder_in_frame=True
     )
-    commands.place_photo(by=bench.builder, at=NOW, photo=photo, part=part)
+    commands.place_photo(by=bench.builder, at=NOW, photo=photo, places=[part])
     shown = page(bench, "photo", photo.pk)
     for words in (
         photo.label,

@@ -316,7 +316,7 @@ def test_a_photo_taken_at_the_gate_keeps_the_time_of_its_file(shop: Shop, edda: 
 
 
 def test_kept_photos_are_chosen_for_an_item(shop: Shop, edda: Client) -> None:
-    kept = make_photo(shop.edda, assembly=shop.assembly)
+    kept = make_photo(shop.edda, places=[shop.assembly])
     url = shop.url("item_photo", shop.area.pk, shop.item(1).pk)
     assert f'value="{kept.pk}"' in edda.get(url).content.decode()
     assert edda.post(url, {"photos": [kept.pk]}).status_code == 302
@@ -776,7 +776,7 @@ def test_a_sign_off_of_another_role_awaits_nobody_else(shop: Shop, hal: Client) 
 def test_the_assembly_page_shows_state_hours_and_leads_to_each_missing_thing(shop: Shop, edda: Client) -> None:
     make_session(shop.edda, shop.assembly)
     make_part(shop.edda, shop.assembly)
-    make_photo(shop.edda, assembly=shop.assembly)
+    make_photo(shop.edda, places=[shop.assembly])
     answer = edda.get(address(shop, "assembly"))
     block = re.search(r'<dl class="title-block.*?</dl>', answer.content.decode(), re.S).group()
     assert "Hold" in block and "2.0" in block
@@ -808,7 +808,7 @@ def test_a_page_takes_as_many_queries_for_eight_areas_as_for_one(shop: Shop, edd
     def furnish(assembly, area) -> None:  # noqa: ANN001
         item = area.requirements.get(position=1)
         for _ in range(2):
-            photo = make_photo(shop.edda, assembly=assembly)
+            photo = make_photo(shop.edda, places=[assembly])
             commands.show_photo(by=shop.edda, at=NOW, requirement=item, photo=photo)
         commands.answer_check(by=shop.edda, at=NOW, requirement=area.requirements.get(position=2), answer="yes")
         commands.sign_area(by=shop.hal, at=LATER, area=area)

@@ -140,8 +140,8 @@ def test_what_the_sign_page_lists_is_what_the_signature_covers(shop: Shop) -> No
 def test_photos_to_choose_are_those_of_the_assembly_and_below_that_are_not_in_place(shop: Shop) -> None:
     below = make_assembly(shop.edda, "24.1.1", parent=shop.assembly)
     elsewhere = make_assembly(shop.edda, "40")
-    here = [make_photo(shop.edda, assembly=one) for one in (shop.assembly, below)]
-    make_photo(shop.edda, assembly=elsewhere)
+    here = [make_photo(shop.edda, places=[one]) for one in (shop.assembly, below)]
+    make_photo(shop.edda, places=[elsewhere])
     shop.show(here[0])
     assert list(queries.photos_to_choose(shop.project, shop.area, shop.item(1))) == [here[1]]
 
