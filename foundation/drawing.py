@@ -1,8 +1,8 @@
-"""What can go wrong with a print: a file that cannot be drawn, and remarks on one that was."""
+"""What can go wrong with paper: a file that cannot be drawn, and remarks on one that was."""
 
 
 class CannotDraw(Exception):
-    """The record cannot be drawn; the text says what to do about it."""
+    """A file cannot be drawn; the text says what to do about it."""
 
 
 class Remarks:

@@ -10,9 +10,9 @@ from typing import Any
 from reportlab.lib.colors import Color, HexColor
 from reportlab.pdfbase import pdfmetrics, ttfonts
 
-from certification.pages.trouble import CannotDraw, Remarks
+from foundation.drawing import CannotDraw, Remarks
 
-FONTS = Path(__file__).resolve().parent.parent / "fonts"
+FONTS = Path(__file__).resolve().parent / "fonts"
 LETTER, TEXT, STRONG, CODE = (
     "NationalPark-SemiBold",
     "AtkinsonNext-Regular",
