@@ -1,9 +1,17 @@
 /* The session form keeps what was typed on this device until the server has it, so that a reload or a dead battery loses
    nothing. A draft is { at, seen, values }: when, over which version of the session, and the fields as they were. */
 
+import { photosOfPage, release } from "./attach.js";
+import { openStore } from "./outbox/store.js";
+import { newId } from "./outbox/id.js";
+import { Saving } from "./saving.js";
+
 const PREFIX = "session-draft:";
-const KEPT_MS = 7 * 24 * 3600 * 1000;
+const HOUR = 3600 * 1000;
+const KEPT_MS = 7 * 24 * HOUR;
+const OLD = HOUR / 6;
 const WHEN = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", year: "numeric", hour: "2-digit", minute: "2-digit" });
+const NOT_SENT = new Set(["csrfmiddlewaretoken", "new_photos", "remove_photos"]);
 const LEFT_OUT = new Set(["csrfmiddlewaretoken", "new_photos", "remove_photos", "seen", "again"]);
 
 /* Null where the browser keeps nothing (private windows, blocked storage): the form works without. */
@@ -54,6 +62,7 @@ class Draft {
   }
 
   collect() {
+    if (this.done) return;
     const values = [...new FormData(this.form)].filter(([name, value]) => !LEFT_OUT.has(name) && typeof value === "string");
     try {
       kept?.setItem(this.name, JSON.stringify({ at: Date.now(), seen: this.seen, values }));
@@ -87,9 +96,16 @@ class Draft {
     this.notice.hidden = false;
   }
 
-  drop() {
+  async drop() {
     kept.removeItem(this.name);
+    await release((await photosOfPage()).map((item) => item.id));
     location.reload();
+  }
+
+  /* The outbox has it now. */
+  forget() {
+    this.done = true;
+    kept?.removeItem(this.name);
   }
 
   put({ values }) {
@@ -148,7 +164,52 @@ function nameThoseThatWere(form) {
   new MutationObserver(look).observe(form.querySelector("[data-attach-list]"), { childList: true, subtree: true });
 }
 
+/* A new form may be an old page, kept to be opened without signal: then two sessions would share one id, and its times would
+   be those of the day when it was kept. */
+function makeNew(form) {
+  const { request_id: id, assembly, day, started, ended } = form.elements;
+  if (form.dataset.session || "answered" in form.dataset) return;
+  id.value = newId();
+  assembly.value ||= new URLSearchParams(location.search).get("assembly") ?? "";
+  const now = Date.now();
+  if (Math.abs(now - Number(form.dataset.made) * 1000) < OLD) return;
+  [day.value, started.value] = clockIn(form.dataset.zone, now - HOUR);
+  [, ended.value] = clockIn(form.dataset.zone, now);
+}
+
+/* Date and time of day as the fields take them. */
+function clockIn(timeZone, at) {
+  const told = { timeZone, year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
+  const part = Object.fromEntries(new Intl.DateTimeFormat("en-US", told).formatToParts(at).map(({ type, value }) => [type, value]));
+  return [`${part.year}-${part.month}-${part.day}`, `${part.hour}:${part.minute}`];
+}
+
+/* What the outbox keeps of a session form: its fields as they are. A correction has an id of its own each time. */
+function itemOf(form) {
+  const fields = [...new FormData(form)].filter(([name, value]) => !NOT_SENT.has(name) && typeof value === "string");
+  const where = form.elements.assembly?.selectedOptions?.[0]?.text.trim() ?? "";
+  const label = `Session${where ? ` on ${where}` : ""}, ${form.elements.day.value}`;
+  const { session } = form.dataset;
+  if (!session) return { kind: "session", id: form.elements.request_id.value, pairs: fields, label };
+  const pairs = [...fields.filter(([name]) => name !== "request_id"), ["session", session]];
+  return { kind: "session_edit", id: newId(), pairs, label: `Correction: ${label}` };
+}
+
+/* A form that came back with errors is in the person's hands again: what was kept of it is not sent by itself. */
+async function takeBack(form) {
+  if ("answered" in form.dataset) await (await openStore()).drop(form.elements.request_id.value);
+}
+
 for (const name of drafts()) if (!read(name)) kept.removeItem(name);
 for (const shown of document.querySelectorAll("[data-kept-request]")) forget(shown.dataset.keptRequest);
-for (const form of document.querySelectorAll("form[data-session-form]")) new Draft(form);
-for (const form of document.querySelectorAll("form[data-session-photos]")) nameThoseThatWere(form);
+for (const form of document.querySelectorAll("form[data-session-form]")) {
+  takeBack(form);
+  makeNew(form);
+  const draft = new Draft(form);
+  const session = form.dataset.session || form.elements.request_id.value;
+  new Saving(form, { session, item: () => itemOf(form), keptHere: () => draft.forget() });
+}
+for (const form of document.querySelectorAll("form[data-session-photos]")) {
+  nameThoseThatWere(form);
+  new Saving(form, { session: form.dataset.sessionPhotos, item: () => null, keptHere: () => {} });
+}
