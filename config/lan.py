@@ -12,8 +12,13 @@ ELSEWHERE = ("192.0.2.1", 9)
 
 def lan_address() -> str:
     """The address other machines of the same network reach this one at; empty if it has none."""
+    return next(iter(lan_addresses()), "")
+
+
+def lan_addresses() -> list[str]:
+    """All addresses of this machine on its networks (IPv4), the likeliest first."""
     candidates = [_way_out(), *_addresses_of_name(), *_addresses_of_interfaces()]
-    return next((address for address in candidates if _usable(address)), "")
+    return [address for address in dict.fromkeys(candidates) if _usable(address)]
 
 
 def terminal_code(text: str) -> str:

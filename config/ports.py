@@ -5,9 +5,9 @@ import os
 import socket
 
 
-def address(host: str, port: int) -> str:
+def address(host: str, port: int, scheme: str = "http") -> str:
     """The web address of a host and port, without a closing slash."""
-    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
+    return f"{scheme}://[{host}]:{port}" if ":" in host else f"{scheme}://{host}:{port}"
 
 
 def check_port(host: str, port: int) -> None:

@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
 INSIDE = "BENCH_INSIDE"
-NAMES = ("hours", "photos", "session_post")
+NAMES = ("hours", "photos", "session_post", "capture")
 
 
 class Command(BaseCommand):
@@ -48,11 +48,11 @@ class Command(BaseCommand):
 
     def measure(self, names: list[str], quick: bool) -> None:
         """Run the measurements one after the other in the folder made for them."""
-        from config.bench import hours, photos, session_post
+        from config.bench import capture, hours, photos, session_post
 
         call_command("migrate", verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
-        rooms = {"hours": hours, "photos": photos, "session_post": session_post}
+        rooms = {"hours": hours, "photos": photos, "session_post": session_post, "capture": capture}
         for name in names:
             self.stdout.write(rooms[name].measure(quick).line())
             self.stdout.flush()
