@@ -27,7 +27,7 @@ IDENTITY = (
     "time_zone",
     "started_on",
 )
-RESERVED = {"accounts", "account", "in", "static", "health", "projects", "settings", "admin", "k", "new"}
+RESERVED = {"accounts", "account", "in", "static", "health", "projects", "settings", "admin", "k", "new", "offline"}
 
 
 @transaction.atomic

@@ -17,5 +17,6 @@ urlpatterns = [
     path("<slug:slug>/people/<str:key>/", views.person, name="person"),
     path("<slug:slug>/people/<str:key>/link/", views.person_link, name="person_link"),
     path("<slug:slug>/people/<str:key>/withdraw/", views.person_withdraw, name="person_withdraw"),
+    path("<slug:slug>/app.webmanifest", views.manifest, name="manifest"),
     path("<slug:slug>/project/", views.project, name="project"),
 ]

@@ -7,7 +7,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import login, update_session_auth_hash
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -236,6 +236,18 @@ def link_given(request: SeatedRequest, person: Person, username: str = "", exist
         "only_here": request.get_host().split(":")[0] in {"localhost", "127.0.0.1"},
     }
     return render(request, "accounts/person_link_given.html", context)
+
+
+@for_member("read")
+def manifest(request: SeatedRequest, slug: str) -> JsonResponse:
+    """What a phone needs to put the project on its home screen."""
+    told = pages.app_manifest(
+        request.seat.project.name,
+        home=reverse("inspections:shop", args=[slug]),
+        capture=reverse("buildlog:capture", args=[slug]),
+        kept=reverse("buildlog:kept", args=[slug]),
+    )
+    return JsonResponse(told, content_type="application/manifest+json")
 
 
 @for_member("read", post="manage")

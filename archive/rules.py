@@ -3,6 +3,7 @@
 # Kinds by which the journal can be filtered.
 KINDS = {
     "buildlog.worksession": "Sessions",
+    "buildlog.otherversion": "Second versions",
     "evidence.photo": "Photos",
     "inspections.area": "Areas",
     "journal.signature": "Signatures",

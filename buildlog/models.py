@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from accounts.models import Person, Project
 from buildlog import rules
+from calc import hours
 from evidence.models import Photo
 from foundation.fields import KeyField
 from foundation.record import Recorded
@@ -33,11 +34,18 @@ class WorkSession(Record):
     """One stretch of work by one or more people. Without an end it is a running timer."""
 
     PARTS = ("people", "shares", "attachments")
+    LATER = frozenset({"received_at", "clock_ahead"})
     TELLING = Telling(
         name="{number}",
         noun="Session",
         verbs={"timer.break_started": "Break started", "timer.break_ended": "Break ended"},
-        fields={"labor_seconds": "labor", "break_since": "on a break since", "source": "how it was logged"},
+        fields={
+            "labor_seconds": "labor",
+            "break_since": "on a break since",
+            "source": "how it was logged",
+            "received_at": "came from the phone",
+            "clock_ahead": "seconds the phone's clock was ahead",
+        },
         silent=frozenset({"request_id"}),
     )
 
@@ -55,6 +63,9 @@ class WorkSession(Record):
     labor_seconds = models.PositiveIntegerField(default=0)
     entered_at = models.DateTimeField()
     entered_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    # Where it was entered on a phone without signal: when it reached the server, and how wrong the phone's clock was.
+    received_at = models.DateTimeField(null=True, blank=True)
+    clock_ahead = models.IntegerField(null=True, blank=True)
 
     objects: ClassVar = SessionSet.as_manager()
 
@@ -107,6 +118,11 @@ class WorkSession(Record):
         """The standing photos attached, in the order of their numbers."""
         photos = [attachment.photo for attachment in self.attachments.all()]
         return sorted((photo for photo in photos if not photo.withdrawn), key=lambda photo: photo.number)
+
+    @property
+    def clock_words(self) -> str:
+        """How wrong the clock of the phone was on which it was entered."""
+        return hours.clock_error(self.clock_ahead or 0)
 
     @property
     def late(self) -> bool:
@@ -195,3 +211,61 @@ class SessionPhoto(Recorded, models.Model):
 
     def __str__(self) -> str:
         return f"{self.photo_id} in {self.session_id}"
+
+
+class OtherVersion(Record):
+    """A second version of a session that a phone brought when the server had another one already.
+
+    Both are kept until somebody says which counts; the one that was not chosen stays readable here.
+    """
+
+    TELLING = Telling(
+        name="of session {session}",
+        noun="Second version",
+        verbs={"version.kept": "Second version kept", "version.settled": "Said which version counts"},
+        fields={"said": "what the phone says", "settled_at": "settled", "taken": "taken over"},
+    )
+
+    project = models.ForeignKey(Project, models.PROTECT, related_name="+")
+    session = models.ForeignKey(WorkSession, models.PROTECT, related_name="versions")
+    kind = models.CharField(max_length=12, choices=list(rules.VERSIONS.items()))
+    said = models.JSONField()
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    captured_at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    settled_at = models.DateTimeField(null=True, editable=False)
+    settled_by = models.ForeignKey(Person, models.PROTECT, related_name="+", null=True)
+    taken = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["received_at", "id"]
+
+    def __str__(self) -> str:
+        return f"Second version of {self.session_id}"
+
+
+class Receipt(Recorded, models.Model):
+    """Something a phone captured and the server has: by its request id, so that sending again changes nothing."""
+
+    RECORD = "delivery"
+
+    request_id = models.CharField(max_length=36, primary_key=True)
+    project = models.ForeignKey(Project, models.PROTECT, related_name="+")
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    kind = models.CharField(max_length=12, choices=list(rules.CAPTURED.items()))
+    happened_at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    session = models.ForeignKey(WorkSession, models.PROTECT, related_name="+", null=True)
+    photo = models.ForeignKey(Photo, models.PROTECT, related_name="+", null=True)
+    # What this very request did: the bytes were new; the photo was placed or attached by it, and on what.
+    is_new = models.BooleanField(default=True)
+    placed_on = models.CharField(max_length=16, blank=True)
+    # The request id of the session that the photo belongs to, as long as that one has not come.
+    waits_for = models.CharField(max_length=36, blank=True)
+    asks = models.BooleanField(default=False)
+
+    class Meta:
+        indexes = [models.Index(fields=["project", "waits_for"], name="receipts_that_wait")]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.request_id}"

@@ -34,8 +34,40 @@ SOURCES = {
     "reconstructed": "Reconstructed later",
 }
 
+# What phones capture and send, by the name under which it comes.
+CAPTURED = {
+    "photo": "Photo",
+    "timer_start": "Timer started",
+    "timer_stop": "Timer stopped",
+    "timer_break": "Break started",
+    "timer_on": "Break ended",
+    "session": "Session logged",
+    "session_edit": "Session corrected",
+    "describe": "Photo described",
+    "undo": "Photo taken back",
+}
+# In what a phone's version of a session may differ from the one that is kept.
+VERSIONS = {"end": "Another end", "break": "A break more", "form": "Other words or times"}
+
+# Two phones that stop one timer within this time meant the same end.
+SAME_MOMENT = timedelta(minutes=1)
+# What came from a phone within this time is not called late.
+PROMPT = timedelta(minutes=10)
+# A phone's clock that is less wrong than this is taken as right.
+CLOCK_RIGHT = timedelta(minutes=2)
+
 LONGEST = timedelta(hours=24)
 CLOCK_SLACK = timedelta(minutes=10)
+
+# Photos of one stretch of work: a longer pause between two of them begins another, unless somebody says otherwise.
+TRAY_GAP = timedelta(minutes=45)
+TRAY_GAPS = (15, 30, 45, 60, 90, 120, 180, 240)
+# Photos are taken while hands are laid on and just before and after: this near to a session they belong to it.
+BESIDE_SESSION = timedelta(minutes=15)
+# A session this near to photos tells what was probably worked on.
+NEAR_SESSION = timedelta(days=1)
+# Photos that lie closer than this do not tell how long the work was.
+LEAST_SPAN = timedelta(minutes=1)
 
 
 @dataclass(frozen=True)
@@ -123,6 +155,67 @@ def source(worked_on: date, entered_on: date) -> str:
     """How fresh an entry is, from the shop's local dates (rule R6)."""
     days = (entered_on - worked_on).days
     return "live" if days <= 0 else "next_day" if days == 1 else "reconstructed"
+
+
+def clock_ahead(phone: datetime, server: datetime) -> int | None:
+    """How many seconds a phone's clock is ahead of the server's; None where it is right within two minutes."""
+    ahead = phone - server
+    return None if abs(ahead) <= CLOCK_RIGHT else round(ahead.total_seconds())
+
+
+def really(at: datetime, ahead: int | None, now: datetime) -> datetime:
+    """When something that a phone captured really happened: its clock put right, and never in the future."""
+    return min(at - timedelta(seconds=ahead or 0), now)
+
+
+def late_receipt(entered_at: datetime, received_at: datetime) -> datetime | None:
+    """When an entry reached the server, if that was so much later than it was made that both are to be told."""
+    return received_at if received_at - entered_at > PROMPT else None
+
+
+def same_moment(one: datetime, other: datetime) -> bool:
+    """Whether two ends of a session are one and the same to whoever stopped it twice."""
+    return abs(one - other) <= SAME_MOMENT
+
+
+@dataclass(frozen=True)
+class Marks:
+    """Where somebody parts and joins the groups of the tray: keys of photos that begin a group or go with the one
+    before them. The later wish wins."""
+
+    apart: frozenset[str] = frozenset()
+    together: frozenset[str] = frozenset()
+
+    def split(self, key: str) -> "Marks":
+        """Begin a group at this photo."""
+        return Marks(self.apart | {key}, self.together - {key})
+
+    def join(self, key: str) -> "Marks":
+        """Let this photo go with the one before it."""
+        return Marks(self.apart - {key}, self.together | {key})
+
+    def only(self, keys: Collection[str]) -> "Marks":
+        """The marks at photos that are still there."""
+        return Marks(self.apart & {*keys}, self.together & {*keys})
+
+
+def proposed_times(first: datetime, last: datetime) -> tuple[datetime, datetime] | None:
+    """The whole minutes around the photos of a group; None where they lie too close to say how long the work was."""
+    if last - first < LEAST_SPAN:
+        return None
+    start = first.replace(second=0, microsecond=0)
+    end = last.replace(second=0, microsecond=0)
+    return start, end if end == last else end + timedelta(minutes=1)
+
+
+def between(start: datetime, end: datetime, first: datetime, last: datetime) -> timedelta:
+    """How far a session lies from a group of photos; nothing where they overlap or touch."""
+    return max(start - last, first - end, timedelta())
+
+
+def shared(start: datetime, end: datetime, first: datetime, last: datetime) -> timedelta:
+    """How long a session and a group of photos overlap."""
+    return max(min(end, last) - max(start, first), timedelta())
 
 
 def times_in_words(said: Mapping[str, Any]) -> str:

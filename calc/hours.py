@@ -154,6 +154,13 @@ def clock_hours(seconds: int) -> str:
     return f"{minutes // 60}:{minutes % 60:02d}"
 
 
+def clock_error(seconds: int) -> str:
+    """How wrong a clock is, in words: positive seconds are ahead."""
+    minutes = max(1, round(abs(seconds) / 60))
+    length = f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
+    return f"{length} {'ahead' if seconds > 0 else 'behind'}"
+
+
 def pace(hours: float, months: float) -> float:
     """Average hours a month."""
     return hours / months

@@ -9,7 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Max, Prefetch, Q, QuerySet, prefetch_related_objects
 
 from accounts.models import Person, Project
 from accounts.queries import authority_of
@@ -21,6 +21,7 @@ from calc.hours import decimal_hours
 from certification.models import Pack
 from evidence import queries as evidence
 from evidence.models import Photo, Placement
+from evidence.rules import MB
 from foundation.digest import short
 from inspections import queries as inspections
 from inspections import rules as gates
@@ -81,7 +82,7 @@ def standing(project: Project) -> Standing:
     found = [
         Gap(photos.filter(caption="").count(), "photo", "without a caption", "evidence:photos"),
         Gap(photos.filter(taken_at=None).count(), "photo", "without a known time", "evidence:photos"),
-        Gap(unused(project).count(), "photo", "on no session, gate, assembly or part", "evidence:photos"),
+        Gap(unused(project).count(), "photo", "on no session, gate, assembly, part, bin or lot", "evidence:photos"),
         Gap(sum(one.closing is None for one in judged), "area", "not closed yet", "inspections:holds"),
         Gap(sum(one.changed for one in judged), "area", "signed, then changed", "inspections:holds"),
         Gap(sessions.filter(note="").count(), "session", "without a note", "buildlog:sessions"),
@@ -105,7 +106,7 @@ def standing(project: Project) -> Standing:
 
 
 def unused(project: Project) -> QuerySet[Photo]:
-    """The photos that stand nowhere in the record: on no session, no item of a gate, no assembly and no part."""
+    """The photos that stand nowhere in the record: on no session, no item of a gate, and placed on nothing."""
     return (
         evidence.photos(project)
         .exclude(pk__in=Placement.objects.filter(photo__project=project).values("photo"))
@@ -184,7 +185,7 @@ def builder_record(project: Project, at: datetime, by_name: str) -> dict[str, An
         "counts": {
             "sessions": len(sessions),
             "photos": evidence.photos(project).count(),
-            "photos_printed": len(photos),
+            "photos_printed": sum(not photo.is_clip for photo in photos),
             "builder_in_frame": evidence.photos(project).filter(builder_in_frame=True).count(),
             "areas": len(gates_now),
             "areas_closed": sum(one.closing is not None for one in gates_now),
@@ -380,8 +381,17 @@ def session_facts(pair: tuple[WorkSession, list[dict[str, Any]]], zone: ZoneInfo
     }
 
 
+def kept_first(session: WorkSession, zone: ZoneInfo) -> str:
+    """When a session was entered on a phone, and how wrong the phone's clock was."""
+    clock = f" by a clock that was {session.clock_words}, put right" if session.clock_ahead else ""
+    how = f"{session.get_source_display()}, kept on a phone" if session.late else "Kept on a phone"
+    return f"{how}: entered {moment(session.entered_at, zone)}{clock}"
+
+
 def late_words(session: WorkSession, zone: ZoneInfo) -> str:
-    """Both dates of a session that was entered after its day (rule R6); nothing for one entered on the day."""
+    """The dates of a session that was entered after its day, or on a phone that brought it later (rule R6)."""
+    if session.received_at is not None:
+        return f"{kept_first(session, zone)}, received {moment(session.received_at, zone)}"
     if not session.late:
         return ""
     worked, entered = day(session.ended_at or session.started_at, zone), moment(session.entered_at, zone)
@@ -485,7 +495,10 @@ def photos_printed(project: Project, sessions: list[WorkSession], gates_now: lis
             found |= {
                 exhibit.photo.pk: exhibit.photo for exhibit in requirement.exhibits.all() if not exhibit.photo.withdrawn
             }
-    return sorted(found.values(), key=lambda photo: photo.number)
+    printed = sorted(found.values(), key=lambda photo: photo.number)
+    things = Placement.objects.select_related("assembly", "part", "bin", "lot").order_by("pk")
+    prefetch_related_objects(printed, "marks", Prefetch("placements", things))
+    return printed
 
 
 def photo_facts(photo: Photo, zone: ZoneInfo) -> dict[str, Any]:
@@ -503,4 +516,16 @@ def photo_facts(photo: Photo, zone: ZoneInfo) -> dict[str, Any]:
         "received": moment(photo.received_at, zone),
         "late": photo.late,
         "in_frame": photo.builder_in_frame,
+        "placed": [placed_words(placement) for placement in photo.placements.all()],
+        "clip": ", ".join(filter(None, (photo.noun, photo.lasting, megabytes(photo.size)))) if photo.is_clip else "",
     }
+
+
+def placed_words(placement: Placement) -> str:
+    """What a photo is placed on, such as "lot L-0310 Epoxy glue, resin"."""
+    return f"{placement.thing.TELLING.noun.lower()} {placement.thing}"
+
+
+def megabytes(size: int) -> str:
+    """The size of a file in MB, at least 0.1."""
+    return f"{max(size / MB, 0.1):.1f} MB"

@@ -99,10 +99,14 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 
-# HTTPS is what the address in front says it is; `up` serves plain HTTP on the shop's own network.
+# HTTPS is what the address in front says it is (BEHIND_HTTPS), or what `up --https` speaks itself (SERVES_HTTPS, set by
+# it). The latter goes without HSTS, which would lock a phone out once the same address serves plain HTTP again, and its
+# cookies have names of their own, because a secure cookie keeps a plain one of that name and host from being set.
 BEHIND_HTTPS = env.flag("BEHIND_HTTPS")
-SESSION_COOKIE_SECURE = BEHIND_HTTPS
-CSRF_COOKIE_SECURE = BEHIND_HTTPS
+SERVES_HTTPS = env.flag("SERVES_HTTPS")
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = BEHIND_HTTPS or SERVES_HTTPS
+if SERVES_HTTPS:
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
 SECURE_SSL_REDIRECT = BEHIND_HTTPS
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if BEHIND_HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = BEHIND_HTTPS
@@ -114,8 +118,10 @@ X_FRAME_OPTIONS = "DENY"
 SECURE_CSP = {
     "default-src": [CSP.NONE],
     "script-src": [CSP.SELF],
+    "worker-src": [CSP.SELF],
     "style-src": [CSP.SELF],
     "img-src": [CSP.SELF, "blob:"],
+    "media-src": [CSP.SELF, "blob:"],
     "font-src": [CSP.SELF],
     "connect-src": [CSP.SELF],
     "manifest-src": [CSP.SELF],
@@ -134,14 +140,17 @@ STATIC_ROOT = DATA_DIR / "static"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {"BACKEND": "config.statics.StaticFiles"},
 }
 
 # Originals are evidence and are never rewritten; renditions and exports can be made again.
 ORIGINALS_DIR = DATA_DIR / "originals"
 RENDITIONS_DIR = DATA_DIR / "renditions"
 EXPORTS_DIR = DATA_DIR / "exports"
+# The families that are embedded in prints; the words of marks are lettered with them too.
+FONTS_DIR = BASE_DIR / "foundation" / "fonts"
 PHOTO_MAX_BYTES = env.whole("PHOTO_MAX_MB", 60, least=1) * 1024 * 1024
+CLIP_MAX_BYTES = env.whole("CLIP_MAX_MB", 200, least=1) * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 4000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 0

@@ -15,5 +15,6 @@ urlpatterns = [
     path("accounts/", include("allauth.account.urls")),
     path("", include("accounts.urls")),
     path("", include("archive.urls")),
+    path("", include("foundation.urls")),
     path("<slug:slug>/", include(project_pages)),
 ]

@@ -16,8 +16,7 @@ def chosen_photos(
 
     The template, in a form with enctype="multipart/form-data":
 
-        {% url 'evidence:photos' frame.project.slug as upload_url %}
-        {% include "evidence/_attach.html" with photos=photos upload_url=upload_url %}
+        {% include "evidence/_attach.html" with photos=photos %}
 
     (`name="..."` if the form has more than one such grid) and in block scripts, so that photos go up while the rest is
     filled in:

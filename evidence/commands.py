@@ -4,8 +4,9 @@ import errno
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
@@ -17,15 +18,17 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 
 from accounts.models import Person, Project
-from evidence import queries, renditions, rules, tasks
-from evidence.models import Photo, Place, Placement
+from evidence import clips, queries, renditions, rules, tasks
+from evidence.clips import Clip
+from evidence.models import Photo, PhotoMark, Place, Placement
+from evidence.renditions import Picture
 from foundation.digest import digest_file
 from foundation.refusal import Refusal
 from journal.commands import record_change, take_turn, withdraw_record
 
 SLOW_KINDS = {"heic", "avif"}
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT}
-NO_ROOM_LEFT = "The server's disk is full, so the photo was not kept. Make room and send it again."
+NO_ROOM_LEFT = "The server's disk is full, so the file was not kept. Make room and send it again."
 
 
 def take_in(
@@ -45,30 +48,23 @@ def take_in(
     captured_at: datetime | None = None,
     clock_ahead: int | None = None,
 ) -> tuple[Photo, bool]:
-    """Keep a photo and say whether it is new; the same bytes in the same project are one photo (rule R11).
+    """Keep a photo or a clip and say whether it is new; the same bytes in the same project are one photo (rule R11).
 
     The digest comes before anything else; decoding and writing files happen outside the transaction. Raises Refusal for
-    what is not a whole picture of an accepted kind, and then leaves nothing behind; also where the digest is not the
-    one that the phone `claimed`: then bytes were lost or changed on the way. `captured_at` is when the phone kept it,
-    `clock_ahead` how many seconds the phone's clock was ahead of the server's.
+    what is not a whole picture or clip of an accepted kind, and then leaves nothing behind; also where the digest is
+    not the one that the phone `claimed`: then bytes were lost or changed on the way. `captured_at` is when the phone
+    kept it, `clock_ahead` how many seconds the phone's clock was ahead of the server's.
     """
     digest, length = digest_file(file)
     rules.check_digest(digest, claimed)
-    rules.check_size(length, settings.PHOTO_MAX_BYTES)
-    picture = renditions.look(file)
+    picture = look_into(file, length)
+    clip = picture if isinstance(picture, Clip) else None
     drawn = picture.kind not in SLOW_KINDS
     with room_on_disk():
-        if drawn and not all(queries.rendition_path(digest, size).exists() for size in queries.SIZES):
+        if not clip and drawn and not all(queries.rendition_path(digest, size).exists() for size in queries.SIZES):
             renditions.draw(file, digest)
         keep_original(file, queries.shelf(settings.ORIGINALS_DIR, digest, f".{picture.kind}"), length)
-    taken = rules.taken(
-        clock=rules.camera_clock(picture.clock),
-        offset=rules.camera_offset(picture.offset),
-        file_time=file_time,
-        typed=typed,
-        zone=project.zone,
-        received_at=at,
-    )
+    taken = time_of(picture, project=project, at=at, file_time=file_time, typed=typed)
     photo = Photo(
         project=project,
         digest=digest,
@@ -90,9 +86,42 @@ def take_in(
         builder_in_frame=builder_in_frame,
         captured_at=captured_at,
         clock_ahead=clock_ahead,
+        seconds=clip.seconds if clip else None,
         drawn_at=at if drawn else None,
     )
     return enter(by=by, at=at, photo=photo, places=places)
+
+
+def look_into(file: IO[bytes], length: int) -> Clip | Picture:
+    """What a file of this many bytes is and what it says of itself; Refusal for what is not taken."""
+    clip = clips.look(file)
+    rules.check_size(length, settings.CLIP_MAX_BYTES if clip else settings.PHOTO_MAX_BYTES, "clip" if clip else "photo")
+    return clip or renditions.look(file)
+
+
+def time_of(
+    found: Clip | Picture, *, project: Project, at: datetime, file_time: datetime | None, typed: datetime | None = None
+) -> rules.Taken:
+    """When a file that was looked into was taken, and how that is known."""
+    return rules.taken(
+        clock=rules.camera_clock(found.clock),
+        offset=rules.camera_offset(found.offset),
+        file_time=file_time,
+        typed=typed,
+        zone=project.zone,
+        received_at=at,
+    )
+
+
+def examine(*, project: Project, at: datetime, file: IO[bytes], file_time: datetime | None) -> rules.Taken:
+    """What taking a file in would find out about its time, with nothing written anywhere; Refusal as for taking in.
+
+    Kinds that the worker decodes later are not decoded here either.
+    """
+    found = look_into(file, file.seek(0, os.SEEK_END))
+    if isinstance(found, Picture) and found.kind not in SLOW_KINDS:
+        renditions.decoded(file)
+    return time_of(found, project=project, at=at, file_time=file_time)
 
 
 @transaction.atomic
@@ -115,7 +144,7 @@ def enter(*, by: Person, at: datetime, photo: Photo, places: Sequence[Place]) ->
     return photo, True
 
 
-def on(place: Place) -> dict[str, Place]:
+def on(place: Place) -> dict[str, Any]:
     """The relation of a placement that names this thing."""
     return {place._meta.model_name or "": place}
 
@@ -223,6 +252,55 @@ def describe_photo(*, by: Person, at: datetime, photo: Photo, reason: str = "", 
     return photo
 
 
+@dataclass(frozen=True)
+class MarkFacts:
+    """A mark as it was drawn: corners in ten-thousandths of the upright picture; `key` of one that was there before."""
+
+    kind: str
+    corners: tuple[int, int, int, int]
+    words: str = ""
+    key: str = ""
+
+
+@transaction.atomic
+def mark_photo(*, by: Person, at: datetime, photo: Photo, marks: Sequence[MarkFacts], seen: str) -> Photo:
+    """Draw these marks over a photo in place of those it has; the picture itself never changes.
+
+    `seen` is the token of the marks that the drawer had before him (`queries.marks_token`). Refused when others were
+    drawn meanwhile, when there are too many, and when one cannot be drawn; the same marks again write nothing.
+    """
+    take_turn(photo.project_id)
+    there = list(PhotoMark.objects.filter(photo=photo))
+    if queries.marks_token(there) != seen:
+        raise Refusal("changed_meanwhile", "Somebody drew on this photo meanwhile. Look at both, then save again.")
+    rows = drawable(photo, marks, {row.pk for row in there})
+    if queries.marks_token(rows) == seen:
+        return photo
+    photo.marks.all().delete()
+    PhotoMark.objects.bulk_create(rows)
+    record_change(project=photo.project_id, by=by, at=at, verb="photo.marked", subject=photo)
+    return photo
+
+
+def drawable(photo: Photo, marks: Sequence[MarkFacts], there: set[str]) -> list[PhotoMark]:
+    """The rows of marks that can be drawn, numbered from 1; a mark that was there before keeps its key."""
+    if photo.medium != "picture":
+        raise Refusal("not_a_picture", "Only a picture can be drawn on.")
+    if len(marks) > rules.MOST_MARKS:
+        raise Refusal("too_many", f"At most {rules.MOST_MARKS} marks fit on one photo. Take some away.")
+    rows, keys = [], set[str]()
+    for number, mark in enumerate(marks, start=1):
+        words = " ".join(mark.words.split())
+        rules.check_mark(mark.kind, mark.corners, words, number)
+        x1, y1, x2, y2 = rules.in_order(mark.kind, mark.corners)
+        row = PhotoMark(photo=photo, position=number, kind=mark.kind, x1=x1, y1=y1, x2=x2, y2=y2, words=words)
+        if mark.key in there - keys:
+            row.pk = mark.key
+        keys.add(row.pk)
+        rows.append(row)
+    return rows
+
+
 @transaction.atomic
 def correct_taken(*, by: Person, at: datetime, photo: Photo, typed: datetime, reason: str) -> Photo:
     """Type the time at which a photo was taken; it says from then on that it was typed."""
@@ -260,6 +338,8 @@ def draw_now(photo: Photo) -> bool:
 
     A slow kind is queued for the worker and marked as waiting, so that it is queued once only.
     """
+    if photo.is_clip:
+        return False
     if photo.kind in SLOW_KINDS:
         if photo.drawn_at is not None:
             Photo.objects.filter(pk=photo.pk).update(drawn_at=None)
@@ -274,10 +354,42 @@ def draw_now(photo: Photo) -> bool:
 
 
 def draw_again(photos: Iterable[Photo]) -> int:
-    """Queue the renditions of photos whose files are missing; the number queued."""
+    """Queue the renditions of pictures whose files are missing; the number queued."""
     queued = 0
     for photo in photos:
-        if not all(queries.has_rendition(photo, size) for size in queries.SIZES):
+        if not photo.is_clip and not all(queries.has_rendition(photo, size) for size in queries.SIZES):
             tasks.draw_renditions.enqueue(photo.pk)
             queued += 1
     return queued
+
+
+def add_piece(*, person: Person, digest: str, offset: int, size: int, read: Callable[[int], bytes]) -> int:
+    """Put one piece of a large file in its place and say how many bytes are here.
+
+    `offset` is where the piece begins and `size` how long the whole file is. A piece that came before is written over
+    with the same bytes; one that would leave a gap is refused as "gap". Writing goes on as far as the sender got.
+    """
+    path = queries.piece_path(person.pk, digest)
+    rules.check_piece(offset, size, queries.gathered(person.pk, digest), settings.CLIP_MAX_BYTES)
+    sweep_pieces()
+    left = min(rules.PIECE, size - offset)
+    with room_on_disk(), path.open("r+b" if path.exists() else "w+b") as file:
+        file.seek(offset)
+        while left and (block := read(min(left, 64 * 1024))):
+            file.write(block)
+            left -= len(block)
+    return path.stat().st_size
+
+
+def drop_pieces(*, person: Person, digest: str) -> None:
+    """Let the gathered pieces of a file go, once it is kept or turned out to be damaged."""
+    queries.piece_path(person.pk, digest).unlink(missing_ok=True)
+
+
+def sweep_pieces() -> None:
+    """Let go what was begun and not gone on with for two weeks; the phone still has it and begins again."""
+    old = time.time() - rules.PIECES_KEPT.total_seconds()
+    for path in settings.FILE_UPLOAD_TEMP_DIR.glob("*.part"):
+        with suppress(FileNotFoundError):
+            if path.stat().st_mtime < old:
+                path.unlink()

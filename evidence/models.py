@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from accounts.models import Person, Project
+from calc.marks import Mark
 from evidence import rules
 from foundation.digest import short
 from foundation.fields import KeyField
@@ -15,6 +16,8 @@ from foundation.record import Recorded
 from foundation.telling import Telling
 from journal.models import Record
 from parts.models import Assembly, Bin, Lot, Part
+
+CORNERS = ("x1", "y1", "x2", "y2")
 
 type Place = Assembly | Part | Bin | Lot
 
@@ -99,9 +102,34 @@ class Photo(Record):
         return short(self.digest)
 
     @property
+    def opens_in_browser(self) -> bool:
+        """Whether every browser shows the original itself; others are shown by what is drawn of them."""
+        return self.kind in rules.SHOWN_BY_BROWSERS
+
+    @property
+    def clock_words(self) -> str:
+        """How wrong the phone's clock was when it sent this, in words; empty when it was right."""
+        return rules.clock_words(self.clock_ahead) if self.clock_ahead else ""
+
+    @property
     def medium(self) -> str:
         """Whether the file is a picture, a video or audio."""
         return rules.medium(self.kind)
+
+    @property
+    def is_clip(self) -> bool:
+        """Whether it is played and not looked at: nothing is drawn of it, and it prints as a note."""
+        return self.medium != "picture"
+
+    @property
+    def noun(self) -> str:
+        """What it is, in the words of the shop: a photo, a video or a voice note."""
+        return rules.MEDIA[self.medium]
+
+    @property
+    def lasting(self) -> str:
+        """The length of a clip, such as 0:14; empty where it is not known."""
+        return rules.lasting(self.seconds)
 
     @property
     def when(self) -> datetime:
@@ -136,7 +164,7 @@ class Photo(Record):
     @property
     def words(self) -> str:
         """What stands for the picture where it cannot be seen: the caption, or else its number."""
-        return self.caption or f"Photo {self.label}, no caption"
+        return self.caption or f"{self.noun} {self.label}, no caption"
 
     @property
     def waiting(self) -> bool:
@@ -222,3 +250,18 @@ class PhotoMark(Recorded, models.Model):
 
     def __str__(self) -> str:
         return f"{self.position} {self.kind} on {self.photo_id}"
+
+    @property
+    def corners(self) -> tuple[int, int, int, int]:
+        """Both corners, in ten-thousandths."""
+        return self.x1, self.y1, self.x2, self.y2
+
+    @property
+    def drawing(self) -> Mark:
+        """The mark as it is drawn."""
+        return Mark(self.position, self.kind, *self.corners, self.words)
+
+    @property
+    def where(self) -> str:
+        """Where on the picture it points, in words."""
+        return rules.mark_in_words({"kind": self.kind, "words": "", **dict(zip(CORNERS, self.corners, strict=True))})

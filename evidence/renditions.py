@@ -4,13 +4,17 @@ import os
 import struct
 import tempfile
 import warnings
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
 from typing import IO
 
-from PIL import Image, ImageCms
+from django.conf import settings
+from PIL import Image, ImageCms, ImageDraw, ImageFont
 
+from calc import marks
 from evidence import queries, rules
 from foundation.refusal import Refusal
 
@@ -30,6 +34,11 @@ OPEN = ["JPEG", "PNG", "WEBP", "AVIF"] + (["HEIF"] if HEIC_READY else [])
 EXIF_IFD, GPS_IFD = 0x8769, 0x8825
 TAKEN, TAKEN_OFFSET, MAKE, MODEL, ORIENTATION = 0x9003, 0x9011, 0x010F, 0x0110, 0x0112
 QUALITY = 80
+
+# Marks in a copy: ink with a light edge, drawn twice as large as they are kept.
+DARK, LIGHT = (16, 32, 28), (252, 253, 251)
+FINER, MARKED_QUALITY = 2, 88
+ANY_SCRIPT = "DejaVuSans"
 
 # How a picture is turned so that it stands upright, by Exif orientation, and those that swap width and height.
 TURNS = {
@@ -252,6 +261,87 @@ def flat(image: Image.Image) -> Image.Image:
         paper.paste(image, mask=image.getchannel("A"))
         return paper
     return image.convert("RGB")
+
+
+def marked_copy(digest: str, drawn_over: Sequence[marks.Mark]) -> Path:
+    """The large rendition with marks drawn in, without metadata; made once for each set of marks.
+
+    Raises FileNotFoundError where the rendition itself is missing.
+    """
+    path = queries.marked_path(digest, drawn_over)
+    if not path.exists():
+        with Image.open(queries.rendition_path(digest, max(queries.SIZES)), formats=["JPEG"]) as image:
+            out = BytesIO()
+            with_marks(image, drawn_over).save(out, "JPEG", quality=MARKED_QUALITY)
+        for old in path.parent.glob(f"{path.name.partition('-')[0]}-marks-*"):
+            old.unlink(missing_ok=True)
+        put(path, out.getvalue())
+    return path
+
+
+def with_marks(image: Image.Image, drawn_over: Sequence[marks.Mark]) -> Image.Image:
+    """A picture with marks drawn in. They are drawn larger and scaled down, so that their edges are smooth."""
+    picture = image.convert("RGB")
+    picture.info = {}
+    width, height = (side * FINER for side in picture.size)
+    layer = Image.new("RGBA", (width, height), (*LIGHT, 0))
+    frame, pen = marks.Frame(width, height), ImageDraw.Draw(layer)
+    for one in marks.drawn(drawn_over, frame):
+        draw_mark(pen, one, frame.unit)
+    layer = layer.resize(picture.size, Image.Resampling.LANCZOS)
+    picture.paste(layer, mask=layer.getchannel("A"))
+    return picture
+
+
+def draw_mark(pen: ImageDraw.ImageDraw, one: marks.Drawn, unit: float) -> None:
+    """One mark: each dark line lies on a wider light one, so that it can be seen on any picture."""
+    for color, width in ((LIGHT, marks.HALO), (DARK, marks.STROKE)):
+        half = width * unit / 2
+        if one.shaft:
+            pen.line(one.shaft, fill=color, width=round(2 * half))
+            disc(pen, one.shaft[0], half, color)
+        if one.head:
+            pen.polygon(one.head, fill=color)
+            if color == LIGHT:
+                edge = round((marks.HALO - marks.STROKE) * unit)
+                pen.line((*one.head, *one.head[:2]), fill=color, width=edge, joint="curve")
+        if one.ring:
+            x, y, half_x, half_y = one.ring
+            box = (x - half_x - half, y - half_y - half, x + half_x + half, y + half_y + half)
+            pen.ellipse(box, outline=color, width=round(2 * half))
+    if one.box:
+        x, y, width, height = one.box
+        pen.rectangle((x, y, x + width, y + height), fill=LIGHT, outline=DARK, width=round(marks.RIM * unit))
+        right = x + width - marks.PAD * unit / 2
+        for left, base, words in one.lines:
+            letter(pen, (left, base), words, "AtkinsonNext-Regular", marks.LETTERS * unit, right - left)
+    disc(pen, one.balloon, (marks.BALLOON + marks.RIM / 2) * unit, DARK)
+    disc(pen, one.balloon, (marks.BALLOON - marks.RIM / 2) * unit, LIGHT)
+    x, y = one.balloon
+    base = y + marks.DROP * marks.NUMBER * unit
+    letter(pen, (x, base), str(one.number), "AtkinsonNext-Bold", marks.NUMBER * unit, 1.6 * marks.BALLOON * unit, "ms")
+
+
+@lru_cache(maxsize=16)
+def font_of(name: str, size: int) -> ImageFont.FreeTypeFont:
+    """An embedded family at a size in pixels."""
+    return ImageFont.truetype(settings.FONTS_DIR / f"{name}.ttf", size)
+
+
+def disc(pen: ImageDraw.ImageDraw, at: marks.Point, radius: float, color: tuple[int, int, int]) -> None:
+    """A filled circle."""
+    pen.ellipse((at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius), fill=color)
+
+
+def letter(
+    pen: ImageDraw.ImageDraw, at: marks.Point, text: str, font: str, size: float, room: float, anchor: str = "ls"
+) -> None:
+    """Text on a base line, in the family that draws its script, made smaller where it does not fit."""
+    name = font if text.isascii() else ANY_SCRIPT
+    chosen = font_of(name, max(1, round(size)))
+    if (wide := chosen.getlength(text)) > room:
+        chosen = font_of(name, max(1, int(size * room / wide)))
+    pen.text(at, text, fill=DARK, font=chosen, anchor=anchor)
 
 
 def put(path: Path, data: bytes) -> None:

@@ -1,7 +1,7 @@
 """Pure decisions about photos: what is accepted, and when a photo was taken and how that is known."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
@@ -46,15 +46,43 @@ TYPES = {
     "webp": "image/webp",
     "avif": "image/avif",
     "heic": "image/heic",
+    "mp4": "video/mp4",
+    "mov": "video/quicktime",
+    "webm": "video/webm",
+    "3gp": "video/3gpp",
+    "m4a": "audio/mp4",
+    "mp3": "audio/mpeg",
+    "aac": "audio/aac",
+    "ogg": "audio/ogg",
+    "wav": "audio/wav",
+    "weba": "audio/webm",
 }
+
+# Browsers play QuickTime files as what they nearly are, and do not know them by their own name.
+PLAYED = {"mov": "video/mp4"}
 
 # What a kind of file is: a picture, or a clip that is kept as it came and never decoded here.
 VIDEO = {"mp4", "mov", "webm", "3gp"}
-AUDIO = {"m4a", "mp3", "aac", "ogg", "wav"}
+AUDIO = {"m4a", "mp3", "aac", "ogg", "wav", "weba"}
+CLIPS = VIDEO | AUDIO
+MEDIA = {"picture": "Photo", "video": "Video", "audio": "Voice note"}
+
+# Pictures that every browser shows as they came.
+SHOWN_BY_BROWSERS = {"jpg", "png", "webp"}
 
 MARKS = {"arrow": "Arrow", "ring": "Ring", "note": "Note"}
 # Marks are placed in ten-thousandths of the upright picture's width and height.
 WHOLE = 10_000
+MOST_MARKS = 40
+LONGEST_MARK_WORDS = 80
+# Nearer together than this, two corners are one place.
+LEAST_MARK = 50
+# The thirds of a picture, row by row, as they are told and chosen.
+PLACES = [
+    "upper left", "top", "upper right",
+    "left", "middle", "right",
+    "lower left", "bottom", "lower right",
+]  # fmt: skip
 
 # A JPEG can be decoded small; anything else has to be decoded whole, so its cap is lower.
 MOST_PIXELS_JPEG = 210_000_000
@@ -63,11 +91,11 @@ MOST_PIXELS = 60_000_000
 # A form without scripts sends all files in one request; this many of the largest size at most.
 MOST_AT_ONCE = 20
 MB = 1024 * 1024
+# Larger files come in pieces of this size (bytes), so that a broken connection costs one piece only.
+PIECE = 4 * MB
+PIECES_KEPT = timedelta(days=14)
 # Names, keys and boundaries around the files of a request, in bytes.
 AROUND_FILES = 64 * 1024
-
-# A phone's clock that is less wrong than this is taken as right.
-CLOCK_RIGHT = timedelta(minutes=2)
 
 # A camera whose battery ran flat starts again at a date before there were such cameras.
 FIRST_YEAR = 1995
@@ -78,12 +106,14 @@ EARLIEST_TYPED_YEAR = 1900
 LATE_AFTER = timedelta(hours=24)
 
 
-def check_size(size: int, most: int) -> None:
-    """Refuse an empty file and one larger than the limit (bytes)."""
+def check_size(size: int, most: int, what: str = "photo") -> None:
+    """Refuse an empty file and one larger than the limit (bytes) for what it is, a photo or a clip."""
     if size == 0:
         raise Refusal("empty", "The file is empty (0 bytes). Take or choose the photo again.", "photo")
     if size > most:
-        raise Refusal("too_large", f"The file has {size / MB:.1f} MB; at most {most / MB:.0f} MB are taken.", "photo")
+        words = "for a photo" if what == "photo" else "for a video or voice note"
+        said = f"The file has {size / MB:.1f} MB; at most {most / MB:.0f} MB are taken {words}."
+        raise Refusal("too_large", said, "photo")
 
 
 def check_digest(digest: str, claimed: str) -> None:
@@ -92,10 +122,18 @@ def check_digest(digest: str, claimed: str) -> None:
         raise Refusal("digest_differs", "The file was cut or changed on the way. It is sent again.", "photo")
 
 
+def check_piece(offset: int, size: int, have: int, most: int) -> None:
+    """Refuse a piece of a large file that cannot be put in its place; `have` bytes of the file are here (rule R11)."""
+    if size > most:
+        raise Refusal("too_large", f"The file has {size / MB:.1f} MB; at most {most / MB:.0f} MB are taken.", "photo")
+    if not 0 <= offset < size or offset > have:
+        raise Refusal("gap", "A piece before this one is missing.", "offset")
+
+
 def check_request(length: int, most: int, files: int = 1) -> None:
     """Refuse a request, before it is read, whose length in bytes shows that its files are too large."""
     if length > files * most + AROUND_FILES:
-        words = "The photo is too large" if files == 1 else "These are too many photos at once; send fewer"
+        words = "The file is too large" if files == 1 else "These are too many files at once; send fewer"
         raise Refusal("too_large", f"{words}. At most {most / MB:.0f} MB are taken for each.", "photo")
 
 
@@ -144,6 +182,15 @@ def camera_offset(text: str | None) -> timedelta | None:
     return -offset if sign == "-" else offset
 
 
+def lasting(seconds: int | None) -> str:
+    """The length of a clip as people read it, such as 0:14 or 1:02:05; empty where it is not known."""
+    if seconds is None:
+        return ""
+    hours, rest = divmod(seconds, 3600)
+    minutes, left = divmod(rest, 60)
+    return f"{hours}:{minutes:02d}:{left:02d}" if hours else f"{minutes}:{left:02d}"
+
+
 def believable(at: datetime, received_at: datetime) -> bool:
     """Whether a clock time can be true: not before digital cameras, not after it was received (one day's slack)."""
     return at.year >= FIRST_YEAR and at <= received_at + CLOCK_SLACK
@@ -168,8 +215,76 @@ def medium(kind: str) -> str:
 
 
 def mark_in_words(said: Mapping[str, Any]) -> str:
-    """A mark of a photo, from its state."""
-    return f"{MARKS[said['kind']].lower()} {said['words']}".strip()
+    """A mark of a photo, from its state: what it is, where it points, and its words."""
+    kind = str(said["kind"]).lower()
+    where = region(*((said["x1"], said["y1"]) if kind == "note" else middle(kind, said)))
+    return f"{kind} {where}" + (f": {said['words']}" if said["words"] else "")
+
+
+def middle(kind: str, said: Mapping[str, Any]) -> tuple[int, int]:
+    """What a mark is about: the point of an arrow, the middle of a ring."""
+    if kind == "arrow":
+        return said["x2"], said["y2"]
+    return (said["x1"] + said["x2"]) // 2, (said["y1"] + said["y2"]) // 2
+
+
+def region(x: int, y: int) -> str:
+    """A place on the picture in words, by thirds."""
+    across, down = (min(3 * value // WHOLE, 2) for value in (x, y))
+    return f"{'in' if across == down == 1 else 'at'} the {PLACES[down * 3 + across]}"
+
+
+def check_mark(kind: str, corners: Sequence[int], words: str, number: int) -> None:
+    """Refuse a mark that cannot be drawn or read. `number` is how it is called in the sentence."""
+    if kind not in MARKS:
+        raise Refusal("no_such_mark", f"Mark {number}: choose arrow, ring or note.")
+    if not all(0 <= value <= WHOLE for value in corners):
+        raise Refusal("off_the_picture", f"Mark {number} lies outside the picture. Its places go from 0 to 100 %.")
+    if len(words) > LONGEST_MARK_WORDS:
+        raise Refusal("too_long", f"Mark {number}: at most {LONGEST_MARK_WORDS} characters. Put more into the caption.")
+    x1, y1, x2, y2 = corners
+    if kind == "note" and not words:
+        raise Refusal("no_words", f"Note {number} has no words. Type them, or take the note away.")
+    if kind == "arrow" and max(abs(x2 - x1), abs(y2 - y1)) < LEAST_MARK:
+        raise Refusal("no_size", f"Arrow {number} starts and ends at one place. Move one end.")
+    if kind == "ring" and min(abs(x2 - x1), abs(y2 - y1)) < LEAST_MARK:
+        raise Refusal("no_size", f"Ring {number} is too flat to be seen. Move a corner.")
+
+
+def in_order(kind: str, corners: Sequence[int]) -> tuple[int, int, int, int]:
+    """Corners as they are kept: of a ring the upper left one first, of a note one place only."""
+    x1, y1, x2, y2 = corners
+    if kind == "ring":
+        return min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2)
+    return (x1, y1, x1, y1) if kind == "note" else (x1, y1, x2, y2)
+
+
+def corners_at(kind: str, place: int) -> tuple[int, int, int, int]:
+    """Corners of a mark about one of the nine PLACES: for those who draw without pointing."""
+    across, down = place % 3, place // 3
+    x, y = (2 * across + 1) * WHOLE // 6, (2 * down + 1) * WHOLE // 6
+    if kind == "ring":
+        return x - WHOLE // 8, y - WHOLE // 8, x + WHOLE // 8, y + WHOLE // 8
+    if kind == "note":
+        return x, y, x, y
+    # An arrow comes from the middle of the picture, one in the middle from the lower left.
+    back_x, back_y = (across - 1, down - 1) if (across, down) != (1, 1) else (1, -1)
+    return x - back_x * WHOLE // 5, y - back_y * WHOLE // 5, x, y
+
+
+def marks_counted(count: int) -> str:
+    """How many marks a photo has, in words."""
+    return f"{count} mark{'' if count == 1 else 's'}"
+
+
+def clock_words(ahead: int) -> str:
+    """How wrong a phone's clock was, in words; `ahead` in seconds, negative when it was behind."""
+    minutes_off = max(1, round(abs(ahead) / 60))
+    days, hours, rest = minutes_off // 1440, minutes_off // 60 % 24, minutes_off % 60
+    told = [f"{days} day{'' if days == 1 else 's'}"] if days else []
+    told += [f"{hours} h"] if hours else []
+    told += [f"{rest} min"] if rest and not days else []
+    return f"{' '.join(told)} {'ahead' if ahead > 0 else 'behind'}"
 
 
 def zone_words(offset_minutes: int | None) -> str:

@@ -18,6 +18,7 @@ class Recorded:
       "part"     rows that belong to a root and appear inside its state (listed in the root's PARTS);
       "derived"  rows that can be made again from the others;
       "access"   accounts and links: who may come in, not what was built;
+      "delivery" how something arrived that is recorded elsewhere;
       "journal"  the journal itself.
     APART names the fields that are not part of the record (derived or private ones).
     LATER names fields and parts that came with a later release. They are left out of the state while they say

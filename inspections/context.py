@@ -21,7 +21,14 @@ SECTIONS = {
 }
 PAGES = {
     "shop": "shop",
+    "tray": "photos",
+    "capture": "capture",
+    "capture_on": "capture",
+    "kept": "kept",
     "assembly": "assemblies",
+    "stores": "stores",
+    "labels": "stores",
+    **{f"{thing}{act}": "stores" for thing in ("bin", "lot") for act in ("", "s", "_new", "_edit", "_withdraw")},
     "hours": "hours",
     "project": "project",
     "people": "people",

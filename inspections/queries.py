@@ -13,6 +13,7 @@ from buildlog import queries as work
 from calc.hours import decimal_hours
 from evidence import queries as evidence
 from evidence.models import Photo, Placement
+from evidence.rules import CLIPS
 from foundation.record import plain
 from inspections import rules
 from inspections.models import Answer, Area, Closing, Exhibit, Requirement
@@ -26,7 +27,7 @@ from parts.queries import Node
 
 def areas(project: Project) -> QuerySet[Area]:
     """The areas of a project that stand, with all that their gates need: a fixed number of queries."""
-    exhibits = Exhibit.objects.select_related("photo", "by")
+    exhibits = Exhibit.objects.select_related("photo", "by").prefetch_related("photo__marks")
     answers = Answer.objects.select_related("by")
     requirements = Requirement.objects.filter(dropped_at__isnull=True).prefetch_related(
         Prefetch("exhibits", exhibits), Prefetch("answers", answers)
@@ -220,7 +221,8 @@ def asked(requirement: Requirement, marks: tuple[SignatureFacts, ...]) -> Asked:
 
 
 def photo_facts(photo: Photo) -> PhotoFacts:
-    return PhotoFacts(photo.pk, photo.label, photo.taken_at, photo.taken_known, photo.received_at, photo.withdrawn)
+    times = photo.taken_at, photo.taken_known, photo.received_at
+    return PhotoFacts(photo.pk, photo.label, *times, photo.withdrawn, photo.medium)
 
 
 def covers(one: JudgedArea) -> list[dict]:
@@ -269,8 +271,12 @@ def area_words(area: Area) -> dict:
 
 
 def photo_words(photo: Photo) -> dict:
-    """What a signature covers of a photo: the very bytes, its time, and what is said of it."""
-    return {
+    """What a signature covers of a photo: the very bytes, its time, what is said of it, and the marks drawn over it.
+
+    Without marks they are not mentioned, so that what was signed before there were any still reads the same.
+    """
+    marks = [[mark.kind, *mark.corners, mark.words] for mark in photo.marks.all()]
+    return ({"marks": marks} if marks else {}) | {
         "photo": photo.digest,
         "taken_at": plain(photo.taken_at),
         "taken_known": photo.taken_known,
@@ -400,10 +406,24 @@ def photos_of(project: Project, assemblies: set[str]) -> QuerySet[Photo]:
     )
 
 
+def in_place() -> QuerySet[Exhibit]:
+    """The photos in place for what the gates of standing areas still ask for."""
+    return Exhibit.objects.filter(requirement__dropped_at=None, requirement__area__withdrawn_at=None)
+
+
+# Told to the contact sheet below: photos at gates have a home, on the assemblies of the areas.
+AT_GATES = evidence.Elsewhere(
+    keys=lambda project: in_place().filter(requirement__area__project=project).values("photo"),
+    on=lambda assemblies: in_place().filter(requirement__area__assembly__in=list(assemblies)).values("photo"),
+    assemblies=lambda photo: in_place().filter(photo=photo).values_list("requirement__area__assembly", flat=True),
+)
+
+
 def photos_to_choose(project: Project, area: Area, requirement: Requirement) -> QuerySet[Photo]:
-    """Photos of what the area belongs to that are not in place for this item yet; newest first."""
+    """Photos of what the area belongs to that are not in place for this item yet; newest first. No clip can be."""
     there = requirement.exhibits.values("photo")
-    return photos_of(project, below(project, area.assembly_id)).exclude(pk__in=there)
+    pictures = photos_of(project, below(project, area.assembly_id)).exclude(kind__in=CLIPS)
+    return pictures.exclude(pk__in=there)
 
 
 def worked_on(person: Person, project: Project, area: Area) -> bool:

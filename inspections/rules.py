@@ -1,11 +1,14 @@
 """Pure decisions about enclosed areas: what a gate asks, what is missing, may it be closed (rules R14, R20-R25)."""
 
+import ipaddress
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+from urllib.parse import urlsplit
 
-from evidence.rules import SHOWS, serves_as_inside
+from evidence.rules import MEDIA, SHOWS, serves_as_inside
 from foundation.digest import canonical, digest_bytes
 from foundation.refusal import Refusal
 
@@ -40,6 +43,7 @@ class PhotoFacts:
     known: str
     received_at: datetime
     withdrawn: bool = False
+    medium: str = "picture"
 
 
 @dataclass(frozen=True)
@@ -180,6 +184,8 @@ def photo_fault(photo: PhotoFacts, since: datetime | None, closed_at: datetime |
         taken = min(photo.taken_at, taken)
     if photo.withdrawn:
         return "was withdrawn"
+    if photo.medium != "picture":
+        return f"is a {MEDIA[photo.medium].lower()}, not a photo"
     if since is not None and taken < since:
         return "was taken before the area was opened again"
     if not serves_as_inside(taken, photo.known, photo.received_at, closed_at):
@@ -281,11 +287,20 @@ def changed_words(then: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
     names = sorted(name for name in set(then) | set(now) if then.get(name) != now.get(name))
     told = [name for name in TOLD if name in names]
     # A new answer has a new time anyway.
-    plain = [] if "answer" in names else [name for name in names if name not in {*TOLD, "items"}]
+    plain = [] if "answer" in names else [name for name in names if name not in {*TOLD, "items", "marks"}]
     words = [FIELD_WORDS.get(name, name) for name in plain]
+    if "marks" in names:
+        words.append(marks_words(then.get("marks", []), now.get("marks", [])))
     if "items" in names:
         words += items_words(then.get("items", []), now.get("items", []))
     return words + [old_and_new(name, then.get(name), now.get(name)) for name in told]
+
+
+def marks_words(then: Sequence[Any], now: Sequence[Any]) -> str:
+    """What became of the marks over a photo."""
+    if not then:
+        return "marks drawn"
+    return "marks changed" if now else "marks taken away"
 
 
 def old_and_new(name: str, then: Any, now: Any) -> str:
@@ -316,3 +331,19 @@ def items_words(then: Sequence[Sequence[Any]], now: Sequence[Sequence[Any]]) -> 
         if new is not None:
             words.append(f"item {position} {new[2]} asked for since")
     return words
+
+
+# ---- the address on labels ----
+
+
+def address_caution(base: str) -> str:
+    """Why labels with this base address may lead nowhere one day; empty where nothing is known against it."""
+    host, number = "", None
+    with suppress(ValueError):
+        host = urlsplit(base).hostname or ""
+        number = ipaddress.ip_address(host)
+    if host == "localhost" or host.endswith(".localhost") or (number and number.is_loopback):
+        return "This address means “this machine” on every machine: a phone that scans the label looks on the phone."
+    if number and number.is_private:
+        return "The router may hand this address to another machine one day, and then no label works any more."
+    return ""

@@ -1,12 +1,13 @@
 from django.urls import path
 
-from inspections.views import areas, overview
+from inspections.views import areas, labels, overview
 
 app_name = "inspections"
 urlpatterns = [
     path("", overview.shop, name="shop"),
     path("assemblies/<str:key>/", overview.assembly, name="assembly"),
     path("holds/", overview.holds, name="holds"),
+    path("labels/", labels.labels, name="labels"),
     path("areas/new/", areas.area_new, name="area_new"),
     path("areas/<str:key>/", areas.area, name="area"),
     path("areas/<str:key>/edit/", areas.area_edit, name="area_edit"),

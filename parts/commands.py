@@ -1,4 +1,4 @@
-"""All writes to assemblies and parts."""
+"""All writes to assemblies and parts, bins and lots."""
 
 from datetime import datetime
 from decimal import Decimal
@@ -12,7 +12,7 @@ from calc import units
 from foundation.refusal import Refusal
 from journal.commands import record_change, take_turn, withdraw_record
 from parts import queries, rules
-from parts.models import Assembly, Part
+from parts.models import Assembly, Bin, Lot, Part
 
 
 @transaction.atomic
@@ -122,6 +122,81 @@ def withdraw_part(*, by: Person, at: datetime, part: Part, reason: str) -> Part:
     """Take a part that was entered by mistake out of lists and weights. A scrapped part stays: it has a status."""
     take_turn(part.project_id)
     return withdraw_record(project=part.project_id, by=by, at=at, record=part, verb="part.withdrawn", reason=reason)
+
+
+@transaction.atomic
+def add_bin(*, by: Person, at: datetime, project: Project, number: str, name: str, note: str = "") -> Bin:
+    """Enter a drawer, box or shelf that wears a label."""
+    take_turn(project.pk)
+    made = Bin(project=project, number=number, name=name, note=note)
+    check_store_number(made)
+    made.save(force_insert=True)
+    record_change(project=project.pk, by=by, at=at, verb="bin.added", subject=made)
+    return made
+
+
+@transaction.atomic
+def correct_bin(
+    *, by: Person, at: datetime, store: Bin, number: str, name: str, note: str = "", reason: str = ""
+) -> Bin:
+    """Change number, name or note of a bin."""
+    take_turn(store.project_id)
+    store.number, store.name, store.note = number, name, note
+    check_store_number(store)
+    store.save(update_fields=["number", "name", "note"])
+    record_change(project=store.project_id, by=by, at=at, verb="bin.corrected", subject=store, reason=reason)
+    return store
+
+
+@transaction.atomic
+def withdraw_bin(*, by: Person, at: datetime, store: Bin, reason: str) -> Bin:
+    """Take a bin out of the lists; the photos placed on it keep saying so."""
+    take_turn(store.project_id)
+    return withdraw_record(project=store.project_id, by=by, at=at, record=store, verb="bin.withdrawn", reason=reason)
+
+
+@transaction.atomic
+def add_lot(*, by: Person, at: datetime, project: Project, number: str, name: str, **label: Any) -> Lot:
+    """Enter one delivery of a material with what its label says. A lot past its date is let in: the page warns."""
+    take_turn(project.pk)
+    lot = Lot(project=project, number=number, name=name)
+    fill_lot(lot, at, label)
+    lot.save(force_insert=True)
+    record_change(project=project.pk, by=by, at=at, verb="lot.added", subject=lot)
+    return lot
+
+
+@transaction.atomic
+def correct_lot(*, by: Person, at: datetime, lot: Lot, reason: str = "", **label: Any) -> Lot:
+    """Change what is said of a lot; the old values stay in the journal."""
+    take_turn(lot.project_id)
+    fill_lot(lot, at, label)
+    lot.save()
+    record_change(project=lot.project_id, by=by, at=at, verb="lot.corrected", subject=lot, reason=reason)
+    return lot
+
+
+@transaction.atomic
+def withdraw_lot(*, by: Person, at: datetime, lot: Lot, reason: str) -> Lot:
+    """Take a lot that was entered by mistake out of the lists; the photos placed on it keep saying so."""
+    take_turn(lot.project_id)
+    return withdraw_record(project=lot.project_id, by=by, at=at, record=lot, verb="lot.withdrawn", reason=reason)
+
+
+def fill_lot(lot: Lot, at: datetime, values: dict[str, Any]) -> None:
+    """Set what is said of a lot and refuse what cannot be on the day of the shop."""
+    for name, value in values.items():
+        setattr(lot, name, value)
+    check_store_number(lot)
+    today = at.astimezone(lot.project.zone).date()
+    rules.check_lot_dates(lot.made_on, lot.opened_on, lot.expires_on, today)
+
+
+def check_store_number(store: Bin | Lot) -> None:
+    """Refuse the number of another bin or lot that stands."""
+    noun, others = type(store).TELLING.noun, type(store)._default_manager.filter(withdrawn_at=None)
+    if others.filter(project=store.project_id, number=store.number).exclude(pk=store.pk).exists():
+        raise Refusal("number_taken", f"{noun} {store.number} is there already. Choose another number.", "number")
 
 
 def fill_part(part: Part, values: dict[str, Any]) -> None:

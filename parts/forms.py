@@ -1,4 +1,4 @@
-"""What people type about assemblies and parts."""
+"""What people type about assemblies and parts, bins and lots."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -10,7 +10,7 @@ from accounts.models import Project
 from foundation.choosing import offer
 from foundation.refusal import Refusal
 from parts import rules
-from parts.models import Assembly, Part
+from parts.models import Assembly, Bin, Lot, Part
 from parts.queries import Node, Place
 
 INDENT = "\u00a0" * 3
@@ -111,6 +111,9 @@ class WithdrawForm(PlainForm):
 
 
 class PartForm(PlainForm):
+    kind = forms.ChoiceField(
+        label="What it is", choices=list(rules.KINDS.items()), widget=forms.RadioSelect, initial="part"
+    )
     assembly = forms.ChoiceField(label="Assembly")
     number = forms.CharField(label="Part number", max_length=40, help_text="Your own numbering.")
     name = forms.CharField(label="Name", max_length=120)
@@ -153,6 +156,7 @@ class FindForm(PlainForm):
 
     text = forms.CharField(label="Number, name or note holds", required=False, max_length=80)
     assembly = forms.ChoiceField(label="Assembly, with all below", required=False)
+    kind = forms.ChoiceField(label="What it is", required=False, choices=[("", "Any"), *rules.KINDS.items()])
     status = forms.ChoiceField(label="Status", required=False, choices=[("", "Any"), *rules.STATUSES.items()])
 
     def __init__(self, nodes: Sequence[Node], *args: Any, **kwargs: Any) -> None:
@@ -165,6 +169,49 @@ class FindForm(PlainForm):
         return {name: value for name, value in self.cleaned_data.items() if value}
 
 
+class BinForm(PlainForm):
+    number = forms.CharField(label="Number", max_length=24, help_text="Your own numbering, such as B3.")
+    name = forms.CharField(label="Name", max_length=120, help_text="What lies in it or what it is, in a few words.")
+    note = note_field()
+
+
+class CorrectBinForm(BinForm):
+    reason = reason_field("Why it is changed. The old values stay readable in the history.")
+
+
+def day_field(label: str, help_text: str = "") -> forms.DateField:
+    """A day that may be left empty."""
+    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    return forms.DateField(label=label, required=False, widget=widget, help_text=help_text)
+
+
+class LotForm(PlainForm):
+    number = forms.CharField(label="Number", max_length=24, help_text="Your own numbering, such as L-0311.")
+    name = forms.CharField(label="Material", max_length=120, help_text="Such as: epoxy resin, laminating.")
+    maker_lot = forms.CharField(label="Maker's lot", max_length=60, required=False, help_text="As the label has it.")
+    supplier = forms.CharField(label="Supplier", max_length=120, required=False)
+    quantity = forms.CharField(label="Quantity", max_length=60, required=False, help_text="Such as 5 kg or 12 m.")
+    made_on = day_field("Made")
+    expires_on = day_field("Expires", "As the label has it; where it names a month only, the last day of it.")
+    opened_on = day_field("Opened", "Empty while it is sealed.")
+    note = note_field()
+
+
+class CorrectLotForm(LotForm):
+    reason = reason_field("Why it is changed. The old values stay readable in the history.")
+
+
+class FindLotForm(PlainForm):
+    """Which lots to list."""
+
+    text = forms.CharField(label="Number, material, maker's lot or supplier holds", required=False, max_length=80)
+
+    @property
+    def wanted(self) -> str:
+        self.is_valid()
+        return str(self.cleaned_data.get("text", ""))
+
+
 def values_of_part(part: Part) -> dict[str, Any]:
     """A part's present values for its form; decimals without trailing zeros."""
     values = {name: getattr(part, name) for name in PartForm.base_fields}
@@ -174,3 +221,11 @@ def values_of_part(part: Part) -> dict[str, Any]:
 
 def values_of_assembly(assembly: Assembly) -> dict[str, Any]:
     return {name: getattr(assembly, name) for name in AssemblyForm.base_fields}
+
+
+def values_of_bin(store: Bin) -> dict[str, Any]:
+    return {name: getattr(store, name) for name in BinForm.base_fields}
+
+
+def values_of_lot(lot: Lot) -> dict[str, Any]:
+    return {name: getattr(lot, name) for name in LotForm.base_fields}

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
 from accounts.models import Project
 from foundation.telling import Telling
@@ -105,6 +106,11 @@ class Part(Record):
         return ", ".join(words)
 
     @property
+    def status_words(self) -> str:
+        """The status in words; a mold is not for flight but in use."""
+        return rules.status_words(self.kind, self.status)
+
+    @property
     def weighed(self) -> str:
         """The weight as it was entered."""
         return rules.entered(self.weight, self.weight_unit)
@@ -176,3 +182,8 @@ class Lot(Record):
 
     def __str__(self) -> str:
         return f"{self.number} {self.name}"
+
+    @property
+    def standing_today(self) -> str:
+        """How it stands today, on the current clock, against the date on its label (see `rules.lot_state`)."""
+        return rules.lot_state(self.expires_on, timezone.localdate())

@@ -2,14 +2,18 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from decimal import Decimal
+from functools import reduce
+from operator import or_
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Case, Count, Q, QuerySet, Value, When
 
 from accounts.models import Project
 from calc import units
+from journal.models import Entry
 from parts import rules
-from parts.models import Assembly, Part
+from parts.models import Assembly, Bin, Lot, Part
 
 
 def assemblies(project: Project) -> QuerySet[Assembly]:
@@ -85,16 +89,47 @@ def part_counts(project: Project) -> dict[str, int]:
     return dict(rows)
 
 
-def find_parts(project: Project, *, text: str = "", status: str = "", assembly: str = "") -> QuerySet[Part]:
-    """Parts whose number, name or note holds the text, of this status, in this assembly or below it."""
+def find_parts(
+    project: Project, *, text: str = "", kind: str = "", status: str = "", assembly: str = ""
+) -> QuerySet[Part]:
+    """Parts whose number, name or note holds the text, of this kind and status, in this assembly or below it."""
     found = parts_of(project)
     if text:
         found = found.filter(Q(number__icontains=text) | Q(name__icontains=text) | Q(note__icontains=text))
+    if kind:
+        found = found.filter(kind=kind)
     if status:
         found = found.filter(status=status)
     if assembly:
         found = found.filter(assembly__in=subtree(assembly, parents(project)))
     return found
+
+
+def bins(project: Project) -> QuerySet[Bin]:
+    """The bins of a project that stand, by number."""
+    return Bin.objects.standing().filter(project=project)
+
+
+def lots(project: Project) -> QuerySet[Lot]:
+    """The lots of a project that stand, by number."""
+    return Lot.objects.standing().filter(project=project)
+
+
+def find_lots(project: Project, today: date, text: str = "") -> QuerySet[Lot]:
+    """Lots with the text in what their label says, by number; first those past their date or close to it."""
+    found = lots(project)
+    if text:
+        holds = (Q(**{f"{name}__icontains": text}) for name in ("number", "name", "maker_lot", "supplier", "note"))
+        found = found.filter(reduce(or_, holds))
+    close = When(expires_on__lte=today + timedelta(days=rules.SOON_DAYS), then=Value(0))
+    return found.order_by(Case(close, default=Value(1)), "number", "pk")
+
+
+def changed_since(project: Project, moment: datetime) -> set[str]:
+    """The journal names of the assemblies, parts, bins and lots added or changed since then; where an assembly hangs
+    does not count."""
+    rows = Entry.objects.filter(project=project.pk, subject__startswith="parts.", at__gte=moment)
+    return set(rows.exclude(verb="assembly.moved").values_list("subject", flat=True))
 
 
 @dataclass(frozen=True)

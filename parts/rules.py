@@ -1,6 +1,7 @@
 """Pure decisions about assemblies and parts."""
 
 from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
 from calc import units
@@ -15,6 +16,8 @@ STATUSES = {
 }
 # Molds, plugs and templates are made and kept like parts, but do not fly. Common practice.
 KINDS = {"part": "Part", "mold": "Mold", "plug": "Plug", "template": "Template"}
+# A tool does not fly: what is in use says so.
+TOOL_STATUSES = STATUSES | {"flight": "In use"}
 SIDES = {"": "No side", "L": "Left", "R": "Right"}
 ORIGINS = {"builder": "Made by builder", "kit": "From a kit", "bought": "Bought", "paid": "Made for pay"}
 
@@ -85,3 +88,35 @@ def converted(grams: Decimal, system: str) -> str:
 def plain_figure(value: Decimal) -> str:
     """A decimal without an exponent or trailing zeros."""
     return format(value.normalize(), "f")
+
+
+def status_words(kind: str, status: str) -> str:
+    """The status of a part as a reader is told; molds, plugs and templates are in use where a part is for flight."""
+    return (STATUSES if kind == "part" else TOOL_STATUSES)[status]
+
+
+# ---- lots of material ----
+
+# A lot that passes its date within so many days is looked at first: time enough for a delivery. Common practice.
+SOON_DAYS = 60
+
+
+def check_lot_dates(made: date | None, opened: date | None, expires: date | None, today: date) -> None:
+    """Refuse dates of a lot that cannot be: made, then opened, neither of them after today; not expired when made."""
+    if made and made > today:
+        raise Refusal("made_later", "This day has not come yet. Check the day it was made.", "made_on")
+    if opened and opened > today:
+        raise Refusal("opened_later", "This day has not come yet. Leave it empty until the lot is opened.", "opened_on")
+    if made and opened and opened < made:
+        raise Refusal("opened_before_made", "It was opened before it was made. Check both days.", "opened_on")
+    if made and expires and expires < made:
+        raise Refusal("expired_before_made", "It expires before it was made. Check both days.", "expires_on")
+
+
+def lot_state(expires: date | None, today: date) -> str:
+    """How a lot stands against the date on its label: "past", "soon", "good", or "" where the label has no date."""
+    if expires is None:
+        return ""
+    if expires < today:
+        return "past"
+    return "soon" if expires <= today + timedelta(days=SOON_DAYS) else "good"

@@ -22,7 +22,7 @@ from foundation.fields import new_key
 from inspections import commands as inspections
 from inspections.models import Area
 from parts import commands as parts
-from parts.models import Assembly, Part
+from parts.models import Assembly, Bin, Lot, Part
 
 NOW = datetime(2026, 5, 14, 17, 0, tzinfo=UTC)
 PASSWORD = "birch ply and glass"
@@ -96,6 +96,16 @@ def make_part(by: Person, assembly: Assembly, number: str = "", **more: Any) -> 
         name=more.pop("name", "Rib"),
         **more,
     )
+
+
+def make_bin(by: Person, number: str = "", **more: Any) -> Bin:
+    values = {"number": number or f"B{next(serial)}", "name": "Bolts and nuts"} | more
+    return parts.add_bin(by=by, at=NOW, project=by.project, **values)
+
+
+def make_lot(by: Person, number: str = "", **more: Any) -> Lot:
+    values = {"number": number or f"L-{next(serial):04d}", "name": "Epoxy resin"} | more
+    return parts.add_lot(by=by, at=NOW, project=by.project, **values)
 
 
 def worked(

@@ -1,5 +1,18 @@
 """All writes about work: sessions, timers, what phones captured."""
 
+from buildlog.commands.captured import (
+    Capture,
+    receive_break,
+    receive_correction,
+    receive_description,
+    receive_on,
+    receive_photo,
+    receive_session,
+    receive_start,
+    receive_stop,
+    receive_undo,
+    settle_version,
+)
 from buildlog.commands.sessions import (
     attach_photos,
     correct_session,
@@ -14,14 +27,31 @@ from buildlog.commands.sessions import (
     version_of,
     withdraw_session,
 )
+from buildlog.commands.tray import Sorted, attach_from_tray, log_from_tray, place_from_tray, put_back
 
 __all__ = [
+    "Capture",
+    "Sorted",
+    "attach_from_tray",
     "attach_photos",
     "correct_session",
     "end_break",
     "join_timer",
     "leave_timer",
+    "log_from_tray",
     "log_session",
+    "place_from_tray",
+    "put_back",
+    "receive_break",
+    "receive_correction",
+    "receive_description",
+    "receive_on",
+    "receive_photo",
+    "receive_session",
+    "receive_start",
+    "receive_stop",
+    "receive_undo",
+    "settle_version",
     "source_of",
     "start_timer",
     "stop_timer",

@@ -30,15 +30,26 @@ def start_timer(
     assembly: Assembly,
     request_id: str = "",
     people: Sequence[Person] = (),
+    received_at: datetime | None = None,
+    clock_ahead: int | None = None,
 ) -> WorkSession:
-    """Start a session without an end. Whoever's timer still runs is taken off that one first: so one switches."""
+    """Start a session without an end. Whoever's timer still runs is taken off that one first: so one switches.
+
+    A phone without signal brings its start late, at `received_at`; `at` is then when it was tapped, by a clock that was
+    `clock_ahead` seconds ahead of the server's and has been put right. Whoever was on a later timer by then had
+    switched to it, so his time here ends where that one starts.
+    """
     take_turn(project.pk)
     known = sent_before(project, request_id) if request_id else None
     if known is not None:
         return known
-    at = at.replace(microsecond=0)
+    at, now = at.replace(microsecond=0), received_at or at
     people = list(people) or [by]
-    at = max(leave_running(by=by, at=at, person=person) for person in people)
+    # Two taps in one second are a second apart, and no switch to a later timer.
+    late = received_at is not None
+    switched = {p.pk: later for p in people if late and (later := queries.on_timer_since(p, after=at))}
+    staying = [person for person in people if person.pk not in switched]
+    at = max([at, *(leave_running(by=by, at=at, person=person, received_at=received_at) for person in staying)])
     session = WorkSession(
         project=project,
         number=queries.next_number(project),
@@ -47,14 +58,20 @@ def start_timer(
         source="live",
         entered_at=at,
         entered_by=by,
+        received_at=rules.late_receipt(at, now),
+        clock_ahead=clock_ahead,
         place=project.place,
     )
     session.save(force_insert=True)
-    SessionPerson.objects.bulk_create(
-        [SessionPerson(session=session, person=person, started_at=at) for person in people]
-    )
+    rows = [SessionPerson(session=session, person=person, started_at=at) for person in people]
+    for row in rows:
+        if row.person_id in switched:
+            end_row(row, switched[row.person_id])
+    SessionPerson.objects.bulk_create(rows)
     SessionShare(session=session, assembly=assembly).save(force_insert=True)
-    record_change(project=project.pk, by=by, at=at, verb="timer.started", subject=session)
+    if not staying:
+        settle(session)
+    record_change(project=project.pk, by=by, at=now, verb="timer.started", subject=session)
     return session
 
 
@@ -68,41 +85,55 @@ def sent_before(project: Project, request_id: str) -> WorkSession | None:
     return known
 
 
-def leave_running(*, by: Person, at: datetime, person: Person) -> datetime:
+def leave_running(*, by: Person, at: datetime, person: Person, received_at: datetime | None = None) -> datetime:
     """Take a person off the timer that runs for him, and say from when he is free: a second on if he just started."""
     if queries.runs_elsewhere(person):
         raise Refusal("runs_elsewhere", f"{person.name}'s timer runs in another project. Stop it there first.")
     running = queries.running_of(person)
     if running is None:
         return at
-    left = leave_timer(by=by, at=at, session=running, person=person)
+    left = leave_timer(by=by, at=at, session=running, person=person, received_at=received_at)
     return max(at, left.people.get(person=person).end)
 
 
 @transaction.atomic
-def stop_timer(*, by: Person, at: datetime, session: WorkSession) -> WorkSession:
-    """End a running session for everybody still in it. Stopping twice changes nothing."""
+def stop_timer(*, by: Person, at: datetime, session: WorkSession, received_at: datetime | None = None) -> WorkSession:
+    """End a running session for everybody still in it. Stopping twice changes nothing.
+
+    A phone without signal brings its stop late, at `received_at`; whoever joined after the stop works on.
+    """
     take_turn(session.project_id)
     session = WorkSession.objects.select_related("project").get(pk=session.pk)
     if not session.running:
         return session
-    at = at.replace(microsecond=0)
+    at, now = at.replace(microsecond=0), received_at or at
     end_break_of(session, at)
     session.break_since = None
-    for row in session.people.filter(ended_at__isnull=True):
+    still_in = session.people.filter(ended_at__isnull=True)
+    # A stop that comes at once ends it for all, also for one who joined in the same second.
+    for row in still_in if received_at is None else still_in.filter(started_at__lte=at):
         close_row(row, at)
-    settle(session)
-    record_change(project=session.project_id, by=by, at=at, verb="timer.stopped", subject=session)
+    session.received_at = rules.late_receipt(at, now) or session.received_at
+    if still_in.all().exists():
+        session.save(update_fields=["break_since", "received_at"])
+    else:
+        settle(session)
+    record_change(project=session.project_id, by=by, at=now, verb="timer.stopped", subject=session)
     return session
 
 
 def close_row(row: SessionPerson, at: datetime) -> None:
+    """End one person's time in a session and keep it."""
+    end_row(row, at)
+    row.save(update_fields=["ended_at", "break_seconds", "labor_seconds"])
+
+
+def end_row(row: SessionPerson, at: datetime) -> None:
     """End one person's time in a session, at least a second after he came: two taps in one second are one second."""
     row.ended_at = max(at, row.started_at + timedelta(seconds=1))
     passed = hours.elapsed(row.started_at, row.ended_at)
     row.break_seconds = min(row.break_seconds, passed)
     row.labor_seconds = passed - row.break_seconds
-    row.save(update_fields=["ended_at", "break_seconds", "labor_seconds"])
 
 
 def end_break_of(session: WorkSession, at: datetime) -> None:
@@ -119,23 +150,23 @@ def settle(session: WorkSession) -> None:
     rows = list(session.people.all())
     session.ended_at = max(row.end for row in rows)
     session.labor_seconds = sum(row.labor_seconds for row in rows)
-    session.save(update_fields=["ended_at", "break_since", "labor_seconds"])
+    session.save(update_fields=["ended_at", "break_since", "labor_seconds", "received_at"])
     replace_shares(session, [(share.assembly, share.weight) for share in session.shares.select_related("assembly")])
 
 
 @transaction.atomic
-def take_break(*, by: Person, at: datetime, session: WorkSession) -> WorkSession:
+def take_break(*, by: Person, at: datetime, session: WorkSession, received_at: datetime | None = None) -> WorkSession:
     """Start a break for everybody in a running session; a second tap changes nothing."""
     take_turn(session.project_id)
-    at = at.replace(microsecond=0)
+    at, now = max(at.replace(microsecond=0), session.started_at), received_at or at
     if WorkSession.objects.running().filter(pk=session.pk, break_since__isnull=True).update(break_since=at):
         session.refresh_from_db()
-        record_change(project=session.project_id, by=by, at=at, verb="timer.break_started", subject=session)
+        record_change(project=session.project_id, by=by, at=now, verb="timer.break_started", subject=session)
     return session
 
 
 @transaction.atomic
-def end_break(*, by: Person, at: datetime, session: WorkSession) -> WorkSession:
+def end_break(*, by: Person, at: datetime, session: WorkSession, received_at: datetime | None = None) -> WorkSession:
     """Go on working after a break."""
     take_turn(session.project_id)
     session.refresh_from_db()
@@ -143,7 +174,8 @@ def end_break(*, by: Person, at: datetime, session: WorkSession) -> WorkSession:
         end_break_of(session, at.replace(microsecond=0))
         session.break_since = None
         session.save(update_fields=["break_since"])
-        record_change(project=session.project_id, by=by, at=at, verb="timer.break_ended", subject=session)
+        now = received_at or at
+        record_change(project=session.project_id, by=by, at=now, verb="timer.break_ended", subject=session)
     return session
 
 
@@ -168,7 +200,9 @@ def join_timer(*, by: Person, at: datetime, session: WorkSession, person: Person
 
 
 @transaction.atomic
-def leave_timer(*, by: Person, at: datetime, session: WorkSession, person: Person) -> WorkSession:
+def leave_timer(
+    *, by: Person, at: datetime, session: WorkSession, person: Person, received_at: datetime | None = None
+) -> WorkSession:
     """End one person's time in a running session while the others go on."""
     take_turn(session.project_id)
     session.refresh_from_db()
@@ -176,12 +210,12 @@ def leave_timer(*, by: Person, at: datetime, session: WorkSession, person: Perso
     if row is None or not session.running:
         return session
     if not session.people.filter(ended_at__isnull=True).exclude(pk=row.pk).exists():
-        return stop_timer(by=by, at=at, session=session)
-    at = at.replace(microsecond=0)
+        return stop_timer(by=by, at=at, session=session, received_at=received_at)
+    at, now = at.replace(microsecond=0), received_at or at
     if session.break_since is not None:
         row.break_seconds += max(0, hours.elapsed(max(session.break_since, row.started_at), at))
     close_row(row, at)
-    record_change(project=session.project_id, by=by, at=at, verb="timer.left", subject=session)
+    record_change(project=session.project_id, by=by, at=now, verb="timer.left", subject=session)
     return session
 
 
@@ -199,13 +233,18 @@ def log_session(
     work: str = "",
     note: str = "",
     place: str = "",
+    received_at: datetime | None = None,
+    clock_ahead: int | None = None,
 ) -> tuple[WorkSession, bool]:
-    """Log a session that has ended, and say whether it is new; the same request twice is one session."""
+    """Log a session that has ended, and say whether it is new; the same request twice is one session.
+
+    One that a phone kept comes at `received_at`; `at` is then when it was entered there.
+    """
     take_turn(project.pk)
     known = sent_before(project, request_id)
     if known is not None:
         return known, False
-    rules.check_worked(worked, at)
+    rules.check_worked(worked, received_at or at)
     rules.check_shares([(assembly.pk, weight) for assembly, weight in shares])
     session = WorkSession(
         project=project,
@@ -220,11 +259,13 @@ def log_session(
         labor_seconds=sum(stretch.labor for stretch in worked),
         entered_at=at,
         entered_by=by,
+        received_at=rules.late_receipt(at, received_at) if received_at else None,
+        clock_ahead=clock_ahead,
     )
     session.source = source_of(session)
     session.save(force_insert=True)
     write_parts(session, worked, shares, photos)
-    record_change(project=project.pk, by=by, at=at, verb="session.logged", subject=session)
+    record_change(project=project.pk, by=by, at=received_at or at, verb="session.logged", subject=session)
     return session, True
 
 

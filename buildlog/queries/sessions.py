@@ -3,10 +3,10 @@
 from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
 
-from django.db.models import Max, Prefetch, QuerySet
+from django.db.models import Max, Prefetch, Q, QuerySet
 
 from accounts.models import Person, Project
-from buildlog.models import SessionPerson, SessionPhoto, SessionShare, WorkSession
+from buildlog.models import OtherVersion, SessionPerson, SessionPhoto, SessionShare, WorkSession
 from buildlog.queries.hours import Overlap, overlap_of, work
 from buildlog.rules import LONGEST, Worked
 from evidence.models import Photo
@@ -108,6 +108,29 @@ def running_of(person: Person) -> WorkSession | None:
         .select_related("project")
         .first()
     )
+
+
+def session_named(project: Project, name: str) -> WorkSession | None:
+    """The session of a project, withdrawn or not, with this key or this request id."""
+    named = Q(pk=name) | Q(request_id=name)
+    return WorkSession.objects.select_related("project").filter(named, project=project).first()
+
+
+def open_versions(session: WorkSession) -> QuerySet[OtherVersion]:
+    """The second versions of a session about which nobody has decided yet."""
+    return OtherVersion.objects.filter(session=session, settled_at__isnull=True)
+
+
+def versions_to_settle(project: Project) -> QuerySet[OtherVersion]:
+    """All second versions of a project about which somebody has to decide, the oldest first."""
+    rows = OtherVersion.objects.standing().filter(project=project, settled_at__isnull=True)
+    return rows.select_related("session", "by").order_by("received_at")
+
+
+def on_timer_since(person: Person, *, after: datetime) -> datetime | None:
+    """When the timer started that this person is on, if that was after an instant."""
+    rows = SessionPerson.objects.filter(person=person, ended_at__isnull=True, session__withdrawn_at__isnull=True)
+    return rows.filter(started_at__gt=after).values_list("started_at", flat=True).first()
 
 
 def runs_elsewhere(person: Person) -> bool:

@@ -40,10 +40,13 @@ def session(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """One session with its people, shares, photos, conflicts and history; a withdrawn one stays readable."""
     shown = get_object_or_404(queries.all_sessions(request.seat.project), pk=key)
     history = told(shown.project_id, shown.subject)
+    versions = list(shown.versions.select_related("session", "by"))
     context = {
         "session": shown,
         "photos": queries.photos_of(shown),
         "overlaps": queries.overlaps_of(shown),
+        "open_versions": [one for one in versions if one.settled_at is None],
+        "settled_versions": [one for one in versions if one.settled_at is not None],
         "history": history,
         "corrections": corrections(history),
         "why_withdrawn": next((step.entry.reason for step in history if step.entry.verb == "session.withdrawn"), ""),

@@ -1,26 +1,20 @@
 """The running timer: start, switch, break, stop; each in one tap."""
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from accounts.access import SeatedRequest, for_member
 from accounts.queries import people
-from buildlog import commands, forms, queries
+from buildlog import commands, queries
 from buildlog.models import WorkSession
 from buildlog.views.sessions import may_change
-from evidence import commands as evidence
 from evidence.access import chosen_photos
 from foundation.answer import answer, go_back
 from foundation.refusal import Refusal
 from parts import queries as parts
-
-SIGNED_OUT = "You are signed out. Sign in in another tab, then try again."
-GONE = "This session is not there any more, so the photo was not kept. Go back to the shop page."
 
 
 def running(request: SeatedRequest, key: str) -> WorkSession:
@@ -113,42 +107,6 @@ def taken_off(request: SeatedRequest, session: WorkSession, kept: set[str]) -> s
         for photo in queries.photos_of(session)
         if photo.pk in gone and (anyones or photo.sent_by_id == request.seat.person.pk)
     }
-
-
-@require_POST
-def timer_photo_send(request: HttpRequest, slug: str, key: str) -> HttpResponseBase:
-    """Take one photo in for a script and attach it to the session at once, so that leaving the page loses nothing.
-
-    Answers as the photos page does: what is kept, or `error` with a sentence.
-    """
-    if not request.user.is_authenticated:
-        return JsonResponse({"error": SIGNED_OUT}, status=401)
-    try:
-        return take_in(request, slug, key)
-    except Http404:
-        return JsonResponse({"error": GONE}, status=404)
-    except PermissionDenied as no:
-        return JsonResponse({"error": str(no)}, status=403)
-
-
-@for_member("log")
-def take_in(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
-    """Take in the photo that was sent: 201 for a new one, 200 for bytes known before, 422 for a refusal."""
-    session, seat, now = running(request, key), request.seat, timezone.now()
-    form = forms.PhotoSent(request.POST, request.FILES)
-    if not form.is_valid():
-        return JsonResponse({"error": next(iter(form.errors.values()))[0]}, status=422)
-    file, file_time = form.cleaned_data["photo"], form.cleaned_data["file_time"]
-    try:
-        photo, is_new = evidence.take_in(
-            by=seat.person, at=now, project=seat.project, file=file, name=file.name, file_time=file_time
-        )
-    except Refusal as no:
-        return JsonResponse({"error": no.message}, status=422)
-    commands.attach_photos(by=seat.person, at=now, session=session, photos=[photo])
-    kept = {"id": photo.pk, "label": photo.label, "digest": photo.digest, "is_new": is_new}
-    kept["page"] = reverse("evidence:photo", args=[slug, photo.pk])
-    return JsonResponse(kept, status=201 if is_new else 200)
 
 
 @for_member("log")

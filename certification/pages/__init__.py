@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from certification.pages import areas, closing_sheets, cover, hours, lettering, paper, sessions
+from certification.pages import areas, closing_sheets, cover, hours, paper, sessions
 from certification.pages.sheets import Plan, Sheets
-from certification.pages.trouble import CannotDraw
 from certification.pages.words import BUILDER_WORDS, joined
 from certification.queries import EDITION
+from foundation import lettering
+from foundation.drawing import CannotDraw
 
 __all__ = ["CannotDraw", "Print", "print_record", "write_record"]
 

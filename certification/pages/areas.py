@@ -2,13 +2,13 @@
 
 from typing import Any
 
-from certification.pages import lettering as let
 from certification.pages import marks
-from certification.pages.lettering import BODY, BOLD, LABEL, SMALL, SMALL_BOLD, SMALL_CODE
 from certification.pages.sessions import caption, frame
 from certification.pages.sheets import Cell, Sheets
 from certification.pages.signature import draw_signature
 from certification.pages.words import TITLES
+from foundation import lettering as let
+from foundation.lettering import BODY, BOLD, LABEL, SMALL, SMALL_BOLD, SMALL_CODE
 
 PICTURE_WIDTH, PICTURE_HEIGHT, PICTURE_GAP = 112.0, 84.0, 9.0
 MOST_BAYS = 26

@@ -2,12 +2,12 @@
 
 from typing import Any
 
-from certification.pages import lettering as let
 from certification.pages import marks
-from certification.pages.lettering import BODY, SMALL, SMALL_BOLD
 from certification.pages.sessions import key_of
 from certification.pages.sheets import Sheets
 from certification.pages.words import TITLES, counted
+from foundation import lettering as let
+from foundation.lettering import BODY, SMALL, SMALL_BOLD
 
 COLUMNS = 3
 

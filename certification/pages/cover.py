@@ -3,9 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any
 
-from certification.pages import lettering as let
 from certification.pages import marks
-from certification.pages.lettering import BODY, LABEL, SMALL
 from certification.pages.sheets import RIGHT, Cell, Sheets
 from certification.pages.words import (
     BUILDER_WORDS,
@@ -19,6 +17,8 @@ from certification.pages.words import (
     short_month,
     signatures,
 )
+from foundation import lettering as let
+from foundation.lettering import BODY, LABEL, SMALL
 
 CLOSED, ADVISED = "closed", "advised"
 CAUTION = (

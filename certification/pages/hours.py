@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from typing import Any
 
-from certification.pages import lettering as let
 from certification.pages import marks
-from certification.pages.lettering import BODY, BOLD, SMALL
 from certification.pages.sheets import RIGHT, Cell, Sheets
 from certification.pages.words import PAID_WORDS, TITLES, hours, signatures
+from foundation import lettering as let
+from foundation.lettering import BODY, BOLD, SMALL
 
 BAR = 8.0
 MEANING = (

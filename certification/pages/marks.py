@@ -6,8 +6,8 @@ from typing import Any
 
 from reportlab.lib.colors import Color
 
-from certification.pages import lettering as let
-from certification.pages.lettering import INK, QUIET, RED, VIOLET, Style
+from foundation import lettering as let
+from foundation.lettering import INK, QUIET, RED, VIOLET, Style
 
 # Line types of a drawing: phantom for what is not there yet, hidden for what can no longer be seen.
 PHANTOM, HIDDEN = [14, 3, 3, 3, 3, 3], [6, 4]

@@ -8,8 +8,8 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
-from certification.pages import lettering
 from certification.pages.photos import Picture, PictureObject
+from foundation import lettering
 from foundation.digest import canonical
 
 # Streams as bytes, not spelled out in letters: a quarter smaller and twenty times as fast.

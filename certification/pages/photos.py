@@ -7,8 +7,8 @@ from typing import Any
 from PIL import Image
 from reportlab.pdfbase import pdfdoc
 
-from certification.pages.trouble import CannotDraw
 from evidence.queries import rendition_path
+from foundation.drawing import CannotDraw
 
 SIZE = 1280
 SPACES = {"RGB": "DeviceRGB", "L": "DeviceGray"}

@@ -2,11 +2,11 @@
 
 from typing import Any
 
-from certification.pages import lettering as let
-from certification.pages import marks
-from certification.pages.lettering import BODY, BOLD, LABEL, SMALL, SMALL_BOLD, SMALL_CODE
+from certification.pages import marks, overlay
 from certification.pages.sheets import RIGHT, Cell, Sheets
 from certification.pages.words import BUILDER_WORDS, PAID_WORDS, TITLES, hours, joined, minutes, month
+from foundation import lettering as let
+from foundation.lettering import BODY, BOLD, LABEL, SMALL, SMALL_BOLD, SMALL_CODE
 
 GAP = 24.0
 # A frame is as high as a camera held level fills it; a tall picture is made as high as that.
@@ -76,7 +76,7 @@ def head(sheets: Sheets, session: dict[str, Any], name: str) -> None:
     if len(session["shares"]) > 1:
         title += f" and {len(session['shares']) - 1} more"
     if session["late"]:
-        sheets.line(sheets.left, "Entered late", SMALL_BOLD, sheets.room, RIGHT)
+        sheets.line(sheets.left, "Entered or received late", SMALL_BOLD, sheets.room, RIGHT)
     sheets.flow(name, LABEL)
     sheets.flow(title, let.SUBHEAD.but(size=13, leading=17))
     sheets.y -= 3
@@ -178,6 +178,9 @@ def frame(sheets: Sheets, label: str, x: float, y: float, wide: float, tall: flo
     photo = sheets.facts["photos"].get(label)
     picture = sheets.pictures.find(photo["digest"]) if photo else None
     c = sheets.canvas
+    if photo and photo.get("clip"):  # records frozen before there were clips do not say it
+        clip_note(sheets, photo, x, y, wide, tall)
+        return
     if picture is None:
         sheets.remarks.add(f"The picture of photo {label} was not at hand when this was printed; its place is marked.")
         marks.corners(c, x, y, wide, tall, arm=0.2)
@@ -185,9 +188,21 @@ def frame(sheets: Sheets, label: str, x: float, y: float, wide: float, tall: flo
         return
     w, h = picture.fitted(wide, tall)
     c.picture(picture, x, y, w, h)
+    overlay.draw_marks(c, photo.get("marks", []), (x, y, w, h), sheets.remarks)
     c.setStrokeColor(let.INK)
     c.setLineWidth(0.5)
     c.rect(x, y, w, h)
+
+
+def clip_note(sheets: Sheets, photo: dict[str, Any], x: float, y: float, wide: float, tall: float) -> None:
+    """What stands for a video or a voice note, which no paper can show: what it is, and that it is kept."""
+    c, middle = sheets.canvas, y + tall / 2
+    c.setStrokeColor(let.INK)
+    c.setLineWidth(0.5)
+    c.rect(x, y, wide, tall)
+    lines = ((photo["clip"], SMALL_BOLD), ("Kept in the record, not printed", SMALL), (photo["short"], SMALL_CODE))
+    for number, (words, style) in enumerate(lines):
+        marks.centered(c, x + wide / 2, middle + 9 - 12 * number, words, style, wide - 12)
 
 
 def caption(sheets: Sheets, label: str) -> str:
@@ -198,7 +213,10 @@ def caption(sheets: Sheets, label: str) -> str:
     taken = f"Taken {photo['taken']}, {photo['known']}." if photo["taken"] != "not known" else "Time taken not known."
     late = ", late" if photo.get("late") else ""  # records frozen before do not say it
     in_frame = " Builder in frame." if photo["in_frame"] else ""
-    return f"{photo['caption'] or 'No caption.'}\n{taken} Received {photo['received']}{late}.{in_frame}"
+    known = f"{photo['caption'] or 'No caption.'}\n{taken} Received {photo['received']}{late}.{in_frame}"
+    # Nor do they have marks, or say on what a photo is placed.
+    placed = f"Placed on {'; '.join(photo['placed'])}." if photo.get("placed") else ""
+    return "\n".join(filter(None, (known, placed, overlay.in_words(photo.get("marks", [])))))
 
 
 def original(sheets: Sheets, label: str) -> str:

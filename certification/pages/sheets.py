@@ -6,11 +6,11 @@ from typing import Any
 
 from reportlab.lib.colors import Color
 
-from certification.pages import lettering as let
-from certification.pages.lettering import BODY, LABEL, SMALL, Style
 from certification.pages.paper import page_size
 from certification.pages.photos import Pictures
-from certification.pages.trouble import Remarks
+from foundation import lettering as let
+from foundation.drawing import Remarks
+from foundation.lettering import BODY, LABEL, SMALL, Style
 
 EDGE, INSET = 26.0, 17.0
 FOOT = 33.0

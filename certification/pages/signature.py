@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from typing import Any
 
-from certification.pages import lettering as let
 from certification.pages import marks
-from certification.pages.lettering import BODY, BOLD, LABEL, MONO, SMALL, SMALL_BOLD, VIOLET, Style
 from certification.pages.sheets import Sheets
 from certification.pages.words import INSPECTOR_WORDS, counted, joined
+from foundation import lettering as let
+from foundation.lettering import BODY, BOLD, LABEL, MONO, SMALL, SMALL_BOLD, VIOLET, Style
 
 PAD, GAP = 9.0, 3.0
 HEAD_HEIGHT = 92.0

@@ -1,5 +1,6 @@
 """Logging a session over HTTP against a view that inserts one bare row: the same server, the same signed-in account."""
 
+import gzip
 import http.client
 import os
 import re
@@ -114,6 +115,16 @@ class Client:
     @property
     def cookie(self) -> str:
         return "; ".join(f"{name}={value}" for name, value in self.jar.items())
+
+    def fetch(self, path: str) -> tuple[str, int]:
+        """A page or file as a browser gets it, with its text and its compressed length in bytes."""
+        self.wire.request("GET", path, headers={"Cookie": self.cookie, "Accept-Encoding": "gzip"})
+        answer = self.wire.getresponse()
+        data = answer.read()
+        if answer.status != 200:
+            raise SystemExit(f"bench: {path} answered {answer.status}")
+        plain = gzip.decompress(data) if answer.getheader("Content-Encoding") == "gzip" else data
+        return plain.decode(errors="replace"), len(data)
 
     def get(self, path: str) -> str:
         self.wire.request("GET", path, headers={"Cookie": self.cookie})

@@ -13,7 +13,7 @@ class Job:
     """One stretch of work. `day` places it in the story; `clock` and `minutes` on that day.
 
     `people` are letters with minutes that each came later and left earlier; `late` says how many days passed before
-    it was entered.
+    it was entered. A `loose` job is photos only, which nobody has given a place yet.
     """
 
     key: str
@@ -29,6 +29,7 @@ class Job:
     breaks: int = 0
     unattended: int = 0
     late: int = 0
+    loose: bool = False
     corrected: tuple[str, str] | None = None
     then: tuple[tuple[str, ...], ...] = ()
     card: tuple[str, ...] = ()
@@ -70,6 +71,7 @@ ASSEMBLIES = [
 ]
 
 G = {"weight_unit": "g", "estimate_unit": "g"}
+FERNHOLLOW, LUMEN_BAY = {"supplier": "Fernhollow Boat Supply"}, {"supplier": "Lumen Bay Composites"}
 
 
 def part(assembly: str, number: str, name: str, **more: Any) -> tuple[str, str, str, dict[str, Any]]:
@@ -87,7 +89,7 @@ PARTS = [
     part("11", "1102-01", "Chine log, spruce", side="R"),
     part("12", "1201-01", "Step former"),
     part("12", "1202-01", "Keel shoe, glass", **weighed(1260, 1100)),
-    part("12", "1203-01", "Planing bottom mold", status="trial"),
+    part("12", "1203-01", "Planing bottom mold", kind="mold"),
     part("13", "1301-01", "Deck, glass on foam", estimate=5200, estimate_unit="g"),
     part("13", "1302-01", "Hatch lid", status="mockup"),
     part("21", "2101-01", "Spar cap, upper", **weighed(3310, 3250)),
@@ -106,6 +108,7 @@ PARTS = [
     part("23", "2301-01", "Leading edge skin, ply", side="L"),
     part("23", "2301-01", "Leading edge skin, ply", side="R"),
     part("24.1", "2410-01", "Shell, lower, glass", side="L", **weighed(1710, 1600)),
+    part("24.1", "2410-90", "Float shell mold, lower", kind="mold", note="Used for the left shell, then cleaned."),
     part("24.1", "2410-02", "Deck, glass on foam", side="L", **weighed(980, 900)),
     part("24.1", "2410-03", "Bulkhead A", side="L"),
     part("24.1", "2410-04", "Bulkhead B", side="L"),
@@ -125,6 +128,33 @@ PARTS = [
     part("60", "6003-01", "Push rod, elevator"),
     part("70", "7001-01", "Instrument panel blank", status="trial"),
 ]
+
+BINS = [
+    ("B1", "Bolts, nuts and washers", "Drawers under the bench, by size."),
+    ("B2", "Cloth, cut and kitted", "Top shelf, out of the light. Kits lie in the order of their plies."),
+    ("B3", "Peel ply and bagging film", ""),
+]
+
+# Number, name, what the label says, and the days of the story on which it was made and expires.
+LOTS = [
+    ("L-0310", "Epoxy glue, resin", {"maker_lot": "TG-24117", "quantity": "5 kg", **FERNHOLLOW}, -40, 391),
+    ("L-0311", "Epoxy glue, slow hardener", {"maker_lot": "TH-24090", "quantity": "1.5 kg", **FERNHOLLOW}, -52, 468),
+    ("L-0312", "Glass cloth, 290 g/m², twill", {"maker_lot": "GW-0815", "quantity": "25 m", **LUMEN_BAY}, -90, None),
+    ("L-0313", "Foam core, 8 mm", {"maker_lot": "FC-3321", "quantity": "6 sheets", **LUMEN_BAY}, None, None),
+]
+
+# Marks over the photos of a job: kind, corners in ten-thousandths of the picture, words.
+MARKS = {
+    "a09": [
+        ("arrow", (4400, 9300, 6050, 8050), "Dull spot, 20 mm across"),
+        ("note", (900, 1500, 900, 1500), "Forward end"),
+    ],
+    "a21": [("ring", (5500, 7100, 6900, 8700), "Crack in the lower cap")],
+    "a42": [
+        ("arrow", (6100, 8000, 8350, 6300), "Rubs on the well here"),
+        ("note", (900, 5600, 900, 5600), "Relieve 2 mm"),
+    ],
+}
 
 SIGN = {"kind": "signoff", "words": "Inspector sign-off", "role": "inspector"}
 COUNT = {"kind": "check", "words": "Tools, tape, foam and rags counted and out"}
@@ -252,7 +282,13 @@ WORK = [
         (("11", 1),),
         "bonding",
         "Chine logs glued to the stations. Squeeze-out wiped, glue lot 0310.",
-        photos=(("resin_can", "Glue and hardener, lot labels"),),
+        photos=(("resin_can", "Glue and hardener, lot labels [0310]"),),
+        then=(
+            ("open", "L-0310", "Opened for the chine logs"),
+            ("open", "L-0311", "Opened for the chine logs"),
+            ("place", "0", "L-0310"),
+            ("place", "0", "L-0311"),
+        ),
     ),
     Job(
         "a05",
@@ -301,6 +337,7 @@ WORK = [
             ("scale_cup", "Mix for the keel shoe [92.4]"),
             ("wet_layup", "Keel shoe, fourth ply"),
         ),
+        then=(("place", "0", "B2"), ("place", "0", "L-0312")),
     ),
     Job(
         "a09",
@@ -312,7 +349,10 @@ WORK = [
         "Keel shoe out of the bag. Dull spot at the forward end, 20 mm across, marked.",
         kind="process",
         photos=(("tap_test", "Dull spot marked"),),
-        then=(("caption", "a08", "2", "Keel shoe, fifth ply", "The plies were counted again from the offcuts."),),
+        then=(
+            ("caption", "a08", "2", "Keel shoe, fifth ply", "The plies were counted again from the offcuts."),
+            ("mark", "0"),
+        ),
     ),
     Job(
         "a10",
@@ -434,6 +474,7 @@ WORK = [
         "woodwork",
         "Main rib 4: the lower cap cracked on the bend. Kept it, marked as scrapped.",
         photos=(("ribs", "Rib 4, crack at the lower cap"),),
+        then=(("mark", "0"),),
     ),
     Job(
         "a22",
@@ -680,7 +721,7 @@ WORK = [
         (("40", 1),),
         "rework",
         "Panel off again: the link rubbed on the well. Relieved 2 mm.",
-        then=(("reopen", "40-C1", "The retract link rubs on the well."),),
+        then=(("reopen", "40-C1", "The retract link rubs on the well."), ("mark", "0")),
         photos=(("bellcrank", "Where the link rubs"),),
     ),
     Job(
@@ -924,6 +965,30 @@ WORK = [
         "systems",
         "Bilge pump and its hose.",
         photos=(("wiring", "Pump wiring"),),
+    ),
+    Job(
+        "b01",
+        419,
+        "18:50",
+        70,
+        (("80", 1),),
+        "",
+        "",
+        (),
+        photos=(("wiring", ""), ("wiring", ""), ("receipt", ""), ("wiring", "")),
+        loose=True,
+    ),
+    Job(
+        "b02",
+        421,
+        "19:05",
+        150,
+        (("24.1", 1),),
+        "",
+        "",
+        (),
+        photos=(("deck_underside", ""), ("peel_ply", ""), ("deck_underside", ""), ("float_open", ""), ("tap_test", "")),
+        loose=True,
     ),
     Job(
         "a68",

@@ -20,14 +20,15 @@ from accounts.models import Person, Project, User
 from buildlog import commands as buildlog
 from buildlog.models import WorkSession
 from buildlog.rules import Worked
-from config.demo.plan import AREAS, ASSEMBLIES, PARTS, WORK, Job
+from config.demo.plan import AREAS, ASSEMBLIES, BINS, LOTS, MARKS, PARTS, WORK, Job
 from config.demo.shots import drawn, to_shoot
 from evidence import commands as evidence
-from evidence.models import Photo
+from evidence.models import Photo, Place
+from evidence.queries import marks_token
 from inspections import commands as inspections
 from inspections.models import Area, Requirement
 from parts import commands as parts
-from parts.models import Assembly, Part
+from parts.models import Assembly, Lot, Part
 
 SLUG = "tarnwader-2"
 ZONE = ZoneInfo("America/Denver")
@@ -60,6 +61,7 @@ class Cast:
     parts: dict[str, Part] = field(default_factory=dict)
     areas: dict[str, Area] = field(default_factory=dict)
     photos: dict[str, list[Photo]] = field(default_factory=dict)
+    stores: dict[str, Place] = field(default_factory=dict)
 
     def person(self, letter: str) -> Person:
         return {"E": self.edda, "J": self.jory, "T": self.tam}[letter]
@@ -74,6 +76,7 @@ def tell(*, now: datetime, passphrase: str, progress: Callable[[int, int, str], 
         pictures = pool.map(drawn, to_shoot(jobs), chunksize=2)  # drawn ahead while the work is being logged
         cast = open_record(start, passphrase)
         set_up_tree(cast, at(start, time(9, 30)))
+        set_up_stores(cast, start)
         for done, job in enumerate(jobs, start=1):
             perform(cast, job, dict(islice(pictures, len(job.photos))))
             progress(done, len(jobs), "photos and sessions")
@@ -136,6 +139,19 @@ def set_up_tree(cast: Cast, began: datetime) -> None:
         )
 
 
+def set_up_stores(cast: Cast, start: date) -> None:
+    """Bins, and the lots that were bought for the start."""
+    known: dict[str, Any] = {"by": cast.edda, "at": at(start, time(9, 45)), "project": cast.project}
+    for number, name, note in BINS:
+        cast.stores[number] = parts.add_bin(number=number, name=name, note=note, **known)
+    for number, name, label, made, expires in LOTS:
+        days = {
+            what: None if day is None else start + timedelta(days=day)
+            for what, day in (("made_on", made), ("expires_on", expires))
+        }
+        cast.stores[number] = parts.add_lot(number=number, name=name, **label, **days, **known)
+
+
 def perform(cast: Cast, job: Job, pictures: dict[str, bytes]) -> None:
     """Log one job with its photos and do what follows from it at the gates."""
     photos = [keep(cast, job, number, pictures) for number in range(len(job.photos))]
@@ -165,7 +181,7 @@ def keep(cast: Cast, job: Job, number: int, pictures: dict[str, bytes]) -> Photo
             "receipt": "receipt",
         }.get(scene, ""),
         builder_in_frame=scene == "builder",
-        places=[] if job.people else [cast.assemblies[job.shares[0][0]]],
+        places=[] if job.people or job.loose else [cast.assemblies[job.shares[0][0]]],
     )
     return photo
 
@@ -234,6 +250,17 @@ def follow(cast: Cast, job: Job, step: tuple[str, ...], later: datetime) -> None
         key, number, words, reason = more
         evidence.describe_photo(
             by=cast.edda, at=later, photo=cast.photos[key][int(number)], caption=words, reason=reason
+        )
+    elif verb == "mark":
+        marks = [evidence.MarkFacts(*row) for row in MARKS[job.key]]
+        photo = cast.photos[job.key][int(more[0])]
+        evidence.mark_photo(by=cast.edda, at=later, photo=photo, marks=marks, seen=marks_token([]))
+    elif verb == "open":
+        lot = Lot.objects.get(pk=cast.stores[more[0]].pk)
+        parts.correct_lot(by=cast.edda, at=later, lot=lot, opened_on=later.date(), reason=more[1])
+    elif verb == "place":
+        evidence.place_photo(
+            by=cast.edda, at=later, photo=cast.photos[job.key][int(more[0])], places=[cast.stores[more[1]]]
         )
     elif verb == "withdraw":
         session = WorkSession.objects.get(request_id=f"demo-{more[0]}")

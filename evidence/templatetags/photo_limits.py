@@ -10,3 +10,9 @@ register = template.Library()
 def most_bytes() -> str:
     """The largest photo that is taken, in bytes."""
     return str(settings.PHOTO_MAX_BYTES)
+
+
+@register.simple_tag
+def most_clip_bytes() -> str:
+    """The largest video or voice note that is taken, in bytes."""
+    return str(settings.CLIP_MAX_BYTES)

@@ -1,4 +1,4 @@
-"""Files of photos: renditions and originals."""
+"""Files of photos: renditions, originals, and clips to be played."""
 
 from django.http import Http404, HttpResponseBase
 from django.views.decorators.http import require_safe
@@ -10,6 +10,7 @@ from foundation.sending import send_file
 
 FOR_EVER = "private, max-age=31536000, immutable"
 ASK_AGAIN = "private, no-cache"
+NOT_ON_DISK = "The original is not on the server's disk. Check the health of the record."
 
 
 @require_safe
@@ -32,6 +33,25 @@ def rendition(request: SeatedRequest, slug: str, key: str, size: int) -> HttpRes
 
 @require_safe
 @for_member()
+def play(request: SeatedRequest, slug: str, key: str) -> HttpResponseBase:
+    """A clip for the player in its page, in the pieces that it asks for; a picture is not played."""
+    shown = found(request, key)
+    if not shown.is_clip:
+        raise Http404("A picture is not played.")
+    try:
+        return send_file(
+            request,
+            queries.original_path(shown),
+            etag=shown.digest,
+            content_type=rules.PLAYED.get(shown.kind, rules.TYPES[shown.kind]),
+            cache=FOR_EVER,
+        )
+    except FileNotFoundError:
+        raise Http404(NOT_ON_DISK) from None
+
+
+@require_safe
+@for_member()
 def original(request: SeatedRequest, slug: str, key: str) -> HttpResponseBase:
     """The file exactly as it came."""
     shown = found(request, key)
@@ -45,4 +65,4 @@ def original(request: SeatedRequest, slug: str, key: str) -> HttpResponseBase:
             save_as=f"{shown.label}.{shown.kind}",
         )
     except FileNotFoundError:
-        raise Http404("The original is not on the server's disk. Check the health of the record.") from None
+        raise Http404(NOT_ON_DISK) from None

@@ -1,12 +1,11 @@
-"""Pages of photos: the contact sheet and one photo with its words, times and places."""
+"""The page of one photo with its words, times and places, and all that is corrected there."""
 
 from django.contrib import messages
-from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_POST, require_safe
+from django.views.decorators.http import require_GET, require_POST
 
 from accounts.access import SeatedRequest, for_member
 from evidence import commands, forms, queries
@@ -15,36 +14,12 @@ from foundation.answer import answer, go_back
 from foundation.refusal import Refusal
 from journal.queries import story
 
-PAGE = 60
-
-
-@require_safe
-@for_member()
-def contact_sheet(request: SeatedRequest, slug: str) -> HttpResponse:
-    """The photos of the project, newest first; of one assembly, or those without a caption, when asked."""
-    project = request.seat.project
-    form = forms.FilterForm(request.GET, project=project)
-    form.is_valid()
-    wanted = form.cleaned_data
-    assembly, bare = wanted.get("assembly"), wanted.get("caption") == "none"
-    rows = queries.shown(project, assembly=assembly, below=not wanted.get("only"), uncaptioned_only=bare)
-    context = {
-        "page": Paginator(rows, PAGE).get_page(request.GET.get("page")),
-        "form": form,
-        "assembly": assembly,
-        "bare": bare,
-        "all": queries.photos(project).count(),
-        "uncaptioned": queries.uncaptioned(project).count(),
-        "waiting": queries.waiting(project).count(),
-    }
-    return answer(request, "evidence/photos.html", context)
-
 
 @require_GET
 @for_member()
 def photo(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """One photo with everything that is known about it; a withdrawn one stays readable."""
-    return photo_page(request, found(request, key), forms.PlaceForm(project=request.seat.project))
+    return photo_page(request, found(request, key))
 
 
 def found(request: SeatedRequest, key: str) -> Photo:
@@ -53,18 +28,49 @@ def found(request: SeatedRequest, key: str) -> Photo:
     return get_object_or_404(rows, pk=key)
 
 
-def photo_page(request: HttpRequest, shown: Photo, place_form: forms.PlaceForm) -> HttpResponse:
-    """The page of one photo; for htmx the picture alone, which is asked for again until it is drawn."""
-    newer, older = queries.neighbors(shown)
+def photo_page(
+    request: SeatedRequest,
+    shown: Photo,
+    place_form: forms.PlaceForm | None = None,
+    caption_form: forms.CaptionForm | None = None,
+) -> HttpResponse:
+    """The page of one photo among those of the contact sheet it was opened from.
+
+    For htmx the picture alone, which is asked for again until it is drawn.
+    """
+    project = request.seat.project
+    place_form = place_form or forms.PlaceForm(project=project)
+    caption_form = caption_form or forms.CaptionForm(photo=shown)
+    sheet = forms.FilterForm(request.GET, project=project)
+    wanted = sheet.wanted
     context = {
         "photo": shown,
-        "newer": newer,
-        "older": older,
+        "marks": list(shown.marks.all()),
+        "around": queries.around(shown, queries.shown(project, wanted)),
+        "wanted": wanted,
+        "filtered": wanted != queries.Wanted(),
+        "carried": sheet.carried,
         "placements": queries.placements(shown),
+        "to_compare": queries.earlier_of_same_place(shown) if shown.medium == "picture" else [],
         "history": story.told(shown.project_id, shown.subject),
         "place_form": place_form,
+        "caption_form": caption_form,
     }
-    return answer(request, "evidence/photo.html", context, piece="picture", forms=(place_form,))
+    return answer(request, "evidence/photo.html", context, piece="picture", forms=(place_form, caption_form))
+
+
+@require_POST
+@for_member("log")
+def photo_caption(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
+    """Change the caption alone, from the page of the photo."""
+    shown = found(request, key)
+    form = forms.CaptionForm(request.POST, photo=shown)
+    if not form.is_valid():
+        return photo_page(request, shown, caption_form=form)
+    if (caption := form.cleaned_data["caption"]) != shown.caption:
+        commands.describe_photo(by=request.seat.person, at=timezone.now(), photo=shown, caption=caption)
+        messages.success(request, f"The caption of {shown.label} is saved.")
+    return go_back(request, address(shown))
 
 
 @for_member("log")
@@ -133,11 +139,11 @@ def photo_restore(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
 @require_POST
 @for_member("log")
 def photo_place(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
-    """Show a photo on one more assembly or part."""
+    """Show a photo on one more thing: an assembly, a part, a bin or a lot."""
     shown = found(request, key)
     form = forms.PlaceForm(request.POST, project=request.seat.project)
     if not form.is_valid():
-        return photo_page(request, shown, form)
+        return photo_page(request, shown, place_form=form)
     commands.place_photo(by=request.seat.person, at=timezone.now(), photo=shown, places=form.places)
     messages.success(request, f"{shown.label} is placed.")
     return go_back(request, address(shown))
@@ -146,9 +152,9 @@ def photo_place(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
 @require_POST
 @for_member("log")
 def photo_unplace(request: SeatedRequest, slug: str, key: str, placement: str) -> HttpResponse:
-    """Take a photo off an assembly or part."""
+    """Take a photo off one of its things."""
     shown = found(request, key)
     place = get_object_or_404(queries.placements(shown), pk=placement)
     commands.unplace_photo(by=request.seat.person, at=timezone.now(), photo=shown, placement=place)
-    messages.success(request, f"{shown.label} is taken off {place.assembly or place.part}.")
+    messages.success(request, f"{shown.label} is taken off {place.thing}.")
     return redirect(address(shown))

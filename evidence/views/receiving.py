@@ -12,9 +12,10 @@ from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from accounts.access import SeatedRequest, for_member
 from evidence import commands, forms, queries, rules
 from evidence.models import Photo
-from evidence.views.photos import contact_sheet
+from evidence.views.sheet import contact_sheet
 from foundation.answer import in_json, says_json
 from foundation.refusal import Refusal
+from parts import queries as parts
 
 
 @csrf_exempt
@@ -34,7 +35,8 @@ def receive(request: SeatedRequest, slug: str) -> HttpResponseBase:
     length = request.META.get("CONTENT_LENGTH") or "0"
     files = 1 if says_json(request) else rules.MOST_AT_ONCE
     try:
-        rules.check_request(int(length) if length.isdecimal() else 0, settings.PHOTO_MAX_BYTES, files)
+        most = max(settings.PHOTO_MAX_BYTES, settings.CLIP_MAX_BYTES if files == 1 else 0)
+        rules.check_request(int(length) if length.isdecimal() else 0, most, files)
     except Refusal as no:
         if says_json(request):
             return JsonResponse({"error": no.message}, status=413)
@@ -87,9 +89,13 @@ def told(photo: Photo, is_new: bool) -> dict[str, Any]:
 
 
 def take_in_several(request: SeatedRequest) -> HttpResponse:
-    """Take in the files of a form and list what was kept and what was refused, each by its file name."""
+    """Take in the files of a form and list what was kept and what was refused, each by its file name.
+
+    They are placed on the `assembly` that the form names; one that is not there any more costs nobody his photos.
+    """
     seat, files = request.seat, request.FILES.getlist("photo")
-    taken = commands.take_in_many(by=seat.person, at=timezone.now(), project=seat.project, files=files)
+    places = list(parts.assemblies(seat.project).filter(pk=request.POST.get("assembly", "")))
+    taken = commands.take_in_many(by=seat.person, at=timezone.now(), project=seat.project, files=files, places=places)
     refused = taken.refused if files else ["No photo was chosen. Go back and choose one or more."]
     context = {"kept": taken.photos, "new": taken.new, "refused": refused}
     return render(request, "evidence/photos_kept.html", context, status=422 if refused else 200)

@@ -1,4 +1,6 @@
-"""Filters that show seconds as hours."""
+"""Filters that show seconds as hours, and moments as scripts count them."""
+
+from datetime import datetime
 
 from django import template
 
@@ -17,3 +19,9 @@ def hours(seconds: int | None) -> str:
 def clock(seconds: int | None) -> str:
     """Seconds as h:min."""
     return clock_hours(seconds or 0)
+
+
+@register.filter
+def milliseconds(moment: datetime) -> int:
+    """A moment as browsers count it: milliseconds since 1970."""
+    return round(moment.timestamp() * 1000)

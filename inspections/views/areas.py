@@ -16,7 +16,8 @@ from evidence import queries as evidence
 from evidence.commands import take_in_many
 from foundation.answer import answer
 from foundation.refusal import Refusal
-from inspections import commands, forms, queries, rules
+from inspections import commands, queries, rules
+from inspections.forms import areas as forms
 from inspections.models import Area, Requirement
 from journal.queries.story import told
 

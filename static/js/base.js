@@ -41,3 +41,4 @@ document.addEventListener("visibilitychange", showElapsed);
 document.addEventListener("click", closePlaces);
 document.addEventListener("keydown", closePlaces);
 document.addEventListener("htmx:afterSettle", showElapsed);
+document.addEventListener("timers:shown", showElapsed);

@@ -57,7 +57,8 @@ async function keepPages(paths) {
 
 async function renew(cache, path) {
   try {
-    const response = await fetch(path, { cache: "no-cache", headers: { Accept: "text/html" } });
+    // Told what it is for, the server leaves out the messages that are meant for the person.
+    const response = await fetch(path, { cache: "no-cache", headers: { Accept: "text/html", "X-Keep": "1" } });
     if (isPage(response)) await cache.put(path, response);
   } catch {
     // No signal: what is kept stays.
@@ -112,11 +113,18 @@ async function fromServer(event, pages, path) {
     const response = await fetch(event.request);
     if (!pages) return response;
     if (response.status >= 500) return null;
-    if (isPage(response)) event.waitUntil(pages.put(path, response.clone()));
+    if (isPage(response)) event.waitUntil(keepQuiet(pages, path, response.clone()));
     return response;
   } catch {
     return null;
   }
+}
+
+/* A page with a message of the moment on it is not kept: it would say so again and again. */
+async function keepQuiet(pages, path, response) {
+  const text = await response.text();
+  const says = /id="messages"[^>]*>(?!<\/div>)/.test(text);
+  if (!says) await pages.put(path, new Response(text, { headers: response.headers }));
 }
 
 function later() {

@@ -4,14 +4,18 @@ import os
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.db import connection
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
 from journal import guards
-from tests.factories import PASSWORD
+
+pytest.register_assert_rewrite("tests.browser.shop_server")
+from tests.browser.shop_server import PHONE, Line, Phone, ShopServer, build_shelf  # noqa: E402
+from tests.factories import PASSWORD  # noqa: E402
 
 SIZES = {
     "phone": {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True},
@@ -91,6 +95,12 @@ class Desk:
         self.looked_at.append(self.page.url)
 
 
+def hear(desk: Desk, message: ConsoleMessage) -> None:
+    """Note what the browser complains about, but not that it was told to do without a service worker."""
+    if message.type in {"error", "warning"} and "Service Worker registration blocked" not in message.text:
+        desk.said.append(f"{message.type}: {message.text}")
+
+
 @pytest.fixture(params=list(SIZES))
 def size(request: pytest.FixtureRequest) -> str:
     return request.param
@@ -102,15 +112,13 @@ def desks(browser: Browser, live_server, flushable: None, size: str) -> Iterator
     made: list[Desk] = []
 
     def make(username: str = "", **options: object) -> Desk:
-        context = browser.new_context(**{**SIZES[size], "accept_downloads": True, **options})
+        # A service worker would answer in place of the routes that tests put up; those about it let it in.
+        context = browser.new_context(
+            **{**SIZES[size], "accept_downloads": True, "service_workers": "block", **options}
+        )
         page = context.new_page()
         desk = Desk(context, page, live_server.url)
-        page.on(
-            "console",
-            lambda message: (
-                desk.said.append(f"{message.type}: {message.text}") if message.type in {"error", "warning"} else None
-            ),
-        )
+        page.on("console", lambda message: hear(desk, message))
         page.on("pageerror", lambda error: desk.said.append(f"exception: {error}"))
         made.append(desk)
         if username:
@@ -121,4 +129,48 @@ def desks(browser: Browser, live_server, flushable: None, size: str) -> Iterator
     said = [line for desk in made for line in desk.said]
     for desk in made:
         desk.context.close()
+    assert not said, said
+
+
+@pytest.fixture(scope="session")
+def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder with a project in it, from which every shop is copied."""
+    folder = tmp_path_factory.mktemp("shelf") / "data"
+    build_shelf(folder)
+    return folder
+
+
+@pytest.fixture
+def shop(shelf: Path, tmp_path: Path) -> Iterator[ShopServer]:
+    """A real server that runs, and may be killed and started again."""
+    server = ShopServer(shelf, tmp_path / "data")
+    server.start()
+    yield server
+    server.kill()
+
+
+@pytest.fixture
+def line(shop: ShopServer) -> Iterator[Line]:
+    """A line to the shop that may be slow and be cut."""
+    made = Line(shop.port)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def phones(browser: Browser, shop: ShopServer) -> Iterator:
+    """Make phones: `phones("edda")` is signed in. What they say on their consoles fails the test."""
+    made: list[Phone] = []
+
+    def make(name: str = "edda", *, base: str = "", context: BrowserContext | None = None, **options: object) -> Phone:
+        phone = Phone(shop, context or browser.new_context(**{**PHONE, **options}), base or shop.base)
+        made.append(phone)
+        if name:
+            phone.be(name)
+        return phone
+
+    yield make
+    for phone in made:
+        phone.context.close()
+    said = [line for phone in made for line in phone.unexpected()]
     assert not said, said

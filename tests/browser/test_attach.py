@@ -26,7 +26,9 @@ def page(browser: Browser, live_server, builder: Person) -> Iterator[Page]:  # n
     """A phone's page, signed in; any script error or breach of the content policy fails the test."""
     client = Client()
     client.force_login(builder.user)
-    context = browser.new_context(base_url=live_server.url, viewport={"width": 390, "height": 844})
+    context = browser.new_context(
+        base_url=live_server.url, viewport={"width": 390, "height": 844}, service_workers="block"
+    )
     context.add_cookies([{"name": "sessionid", "value": client.cookies["sessionid"].value, "url": live_server.url}])
     opened, trouble = context.new_page(), []
     opened.on("pageerror", lambda error: trouble.append(str(error)))
@@ -63,29 +65,63 @@ def test_on_the_contact_sheet_a_bad_file_is_told_and_the_rest_is_kept(page, buil
     assert {photo.taken_known for photo in Photo.objects.all()} == {"camera"}
 
 
-def test_the_form_asks_about_what_was_not_sent_then_sends_itself_when_all_is_there(page, builder, files):
+def test_about_photos_that_do_not_go_it_is_asked_and_they_follow_the_session(page, builder, files):
     make_assembly(builder, "24.1", "Tip float, left")
     down = [True]
 
     def answer(route: Route) -> None:
         if route.request.method == "POST" and down[0]:
-            route.abort("failed")
+            route.fulfill(status=503, body="")
         else:
             route.continue_()
 
-    page.route("**/photos/", answer)
+    page.route("**/captured/?kind=photo", answer)
     page.goto(f"/{builder.project.slug}/sessions/new/")
     page.select_option("select[name=assembly]", index=1)
     choose(page, [files[0], files[2]])
-    expect(page.locator("figcaption.not-sent")).to_have_count(2)
-    save = page.locator("[data-saves]")
-    save.click()
-    expect(page.get_by_text("2 photos were not sent. Save without them, or try again.")).to_be_visible()
+    expect(page.get_by_text("The server gave no clear answer. It is sent again by itself.")).to_have_count(2)
+    page.locator("[data-saves]").click()
+    expect(page.get_by_text("2 photos are not sent yet. Save now and they follow by themselves.")).to_be_visible()
     assert not WorkSession.objects.exists()
+    page.locator("[data-save-without]").click()
+    page.wait_for_url(re.compile(r"/sessions/(?!new)"))
+    assert WorkSession.objects.get().attachments.count() == 0
+    down[0] = False
+    expect(page.locator("html")).to_have_attribute("data-waiting", "0", timeout=15_000)
+    assert WorkSession.objects.get().attachments.count() == 2
+
+
+def test_trying_again_sends_what_was_left_and_then_saves(page, builder, files):
+    make_assembly(builder, "24.1", "Tip float, left")
+    down = [True]
+    page.route(
+        "**/captured/?kind=photo", lambda route: route.fulfill(status=503, body="") if down[0] else route.continue_()
+    )
+    page.goto(f"/{builder.project.slug}/sessions/new/")
+    page.select_option("select[name=assembly]", index=1)
+    choose(page, [files[0], files[2]])
+    expect(page.get_by_role("button", name=re.compile("Try again .*jpg"))).to_have_count(2)
+    page.locator("[data-saves]").click()
     down[0] = False
     page.locator("[data-retry-all]").click()
     page.wait_for_url(re.compile(r"/sessions/(?!new)"))
     assert WorkSession.objects.get().attachments.count() == 2
+
+
+def test_a_reload_shows_photos_that_still_wait_and_removing_one_takes_it_back(page, builder, files):
+    make_assembly(builder, "24.1", "Tip float, left")
+    page.route("**/captured/?kind=photo", lambda route: route.fulfill(status=503, body=""))
+    page.goto(f"/{builder.project.slug}/sessions/new/")
+    choose(page, [files[0], files[2]])
+    expect(page.get_by_text("It is sent again by itself")).to_have_count(2)
+    page.reload()
+    expect(page.locator("figure[data-attached]")).to_have_count(2)
+    page.locator("figure", has_text="one.jpg").get_by_role("button", name="Remove").click()
+    page.unroute("**/captured/?kind=photo")
+    page.reload()
+    expect(page.locator("figure[data-attached]")).to_have_count(1)
+    expect(page.locator("input[type=hidden][name=photos]")).to_have_count(1, timeout=15_000)
+    assert [photo.file_name for photo in Photo.objects.all()] == ["two.jpg"]
 
 
 def test_what_is_removed_is_not_attached_and_stays_in_the_record(page, builder, files):

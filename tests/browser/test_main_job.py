@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from accounts.models import Person
+from buildlog.models import WorkSession
 from evidence.models import Photo
 from tests.browser.conftest import Desk
 from tests.factories import make_area, make_assembly, make_person, make_project, make_user, picture_bytes
@@ -64,13 +65,14 @@ def test_from_the_timer_to_the_printed_record(desks, crew, camera_roll, size: st
     expect(other.page.get_by_text("Running", exact=True)).to_be_visible()
     desk.look()
 
-    # Three photos while it runs, each with its state.
-    page.get_by_role("link", name="Photo", exact=True).click()
+    # Three photos right at the timer while it runs; they stand on the page for the session's photos as well.
+    for photo in camera_roll:
+        page.locator("section[data-request] [data-take]").set_input_files(photo)
+    expect(page.get_by_text("3 photos kept on the server")).to_be_visible(timeout=20_000)
+    desk.go(f"/tarnwader-2/timer/{WorkSession.objects.get().pk}/photo/")
+    expect(page.locator("[data-attached]")).to_have_count(3)
     desk.look()
-    page.get_by_label("From phone or disk").set_input_files(camera_roll)
-    expect(page.locator("[data-attached]").get_by_text("Sent", exact=False)).to_have_count(3, timeout=20_000)
-    page.get_by_role("button", name=re.compile("Keep with session")).click()
-    expect(page.get_by_text(re.compile("3 photos kept"))).to_be_visible()
+    desk.go("/tarnwader-2/")
     assert sorted(Photo.objects.values_list("kind", flat=True)) == ["heic", "jpg", "jpg"]
 
     # Stop in one tap; the start is put right; saved.

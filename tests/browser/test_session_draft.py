@@ -40,7 +40,7 @@ def test_a_draft_with_its_photo_comes_back_after_a_reload_and_goes_once_it_is_sa
     page.locator("input[name=new_photos][multiple]").set_input_files(
         {"name": "rib.jpg", "mimeType": "image/jpeg", "buffer": picture_bytes(seed=9900)}
     )
-    page.locator("figcaption", has_text="Sent").wait_for()
+    page.get_by_text("Sent", exact=True).wait_for()
     page.reload()
     assert page.get_by_label("What was done").input_value() == "Ribs glued"
     assert page.get_by_label("Bonding").is_checked()
@@ -66,7 +66,7 @@ def test_a_photo_taken_while_the_timer_runs_outlives_leaving_the_page_and_can_be
         page.locator("input[name=new_photos][multiple]").set_input_files(
             {"name": f"rib-{number}.jpg", "mimeType": "image/jpeg", "buffer": picture_bytes(seed=9910 + number)}
         )
-        page.locator("figcaption", has_text="Sent").nth(number - 1).wait_for()
+        page.get_by_text("Sent", exact=True).nth(number - 1).wait_for()
     page.get_by_role("button", name="Remove rib-2.jpg").click()
     desk.go(f"/{edda.project.slug}/")  # left without a word
     assert session.attachments.count() == 2
@@ -76,7 +76,7 @@ def test_a_photo_taken_while_the_timer_runs_outlives_leaving_the_page_and_can_be
     page.locator("input[name=new_photos][multiple]").set_input_files(
         {"name": "rib-3.jpg", "mimeType": "image/jpeg", "buffer": picture_bytes(seed=9913)}
     )
-    page.locator("figcaption", has_text="Sent").wait_for()
+    page.get_by_text("Sent", exact=True).wait_for()
     for _ in range(2):
         page.locator("[data-attached] [data-remove]").last.click()
     page.get_by_role("button", name="Keep with session 1").click()

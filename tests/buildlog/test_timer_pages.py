@@ -14,7 +14,6 @@ from tests.factories import (
     client_for,
     make_assembly,
     make_person,
-    make_photo,
     make_project,
     make_user,
     picture_bytes,
@@ -333,8 +332,10 @@ def test_photos_go_to_a_running_timer_and_a_bad_file_keeps_the_good_one(shop, wi
 
 
 def send(shop: Shop, session: WorkSession, seed: int, **more: str):  # noqa: ANN201
+    """Send a photo as the outbox does that joins this session."""
     photo = SimpleUploadedFile("rib.jpg", picture_bytes(seed=seed, taken=""))
-    return shop.post("timer_photo_send", session.pk, photo=photo, **more)
+    said = {"kind": "photo", "request_id": f"photo-{shop.person.pk}-{seed}"}
+    return shop.post("captured", photo=photo, session=session.pk, **said, **more)
 
 
 def test_a_photo_sent_by_the_script_is_attached_at_once_and_there_on_return(shop, wing):
@@ -347,7 +348,7 @@ def test_a_photo_sent_by_the_script_is_attached_at_once_and_there_on_return(shop
     # Sent again it is the same photo, and the button adds nothing to it.
     assert send(shop, session, 9201).status_code == 200
     page = shop.get("timer_photo", session.pk)
-    assert f'data-upload="{shop.url("timer_photo_send", session.pk)}"' in page.content.decode()
+    assert f'data-into="{session.pk}"' in page.content.decode()
     assert (form_of(page)[0]["photos"], form_of(page)[0]["were"]) == ([photo.pk], [photo.pk])
     assert shop.fill(page).status_code == 302
     assert session.attachments.get().photo == photo
@@ -366,21 +367,3 @@ def test_a_photo_removed_on_the_page_is_taken_off_and_one_sent_meanwhile_stays(s
     send(helper, session, 9204)
     helper.post("timer_photo", session.pk, were=[row.photo_id for row in session.attachments.all()])
     assert session.attachments.get().photo_id == other
-
-
-def test_a_photo_that_cannot_be_kept_is_told_to_the_script_in_a_sentence(shop, wing):
-    session = start(shop, wing)
-    bad = SimpleUploadedFile("bad.jpg", b"no picture")
-    for fields in ({}, {"photo": bad}):
-        answer = shop.post("timer_photo_send", session.pk, **fields)
-        assert (answer.status_code, answer.json()["error"][-1]) == (422, ".")
-    assert shop.get("timer_photo_send", session.pk).status_code == 405
-    reader = make_person(shop.project, "reader")
-    answers = {
-        401: Client().post(shop.url("timer_photo_send", session.pk)),
-        403: Shop(reader, client_for(reader)).post("timer_photo_send", session.pk),
-        404: shop.post("timer_photo_send", make_photo(shop.person).pk),
-    }
-    for status, answer in answers.items():
-        assert (answer.status_code, answer.json()["error"][-1]) == (status, ".")
-    assert not session.attachments.exists()

@@ -11,6 +11,7 @@ from buildlog import commands as buildlog
 from buildlog import queries as work
 from certification import commands, pages, queries, tasks
 from certification.models import Pack
+from evidence import commands as evidence
 from foundation.digest import digest_bytes
 from inspections import commands as inspections
 from inspections.models import Area
@@ -271,13 +272,14 @@ def test_a_correction_of_times_and_shares_prints_old_and_new_by_name(shop, tmp_p
 def test_photos_that_stand_nowhere_are_told_before_printing(shop):
     project, edda = shop
     client = factories.client_for(edda)
-    assert "on no session, gate, assembly or part" not in client.get(address("record", project)).content.decode()
+    page = client.get(address("record", project)).content.decode()
+    assert "on no session, gate, assembly, part, bin or lot" not in page
     factories.make_photo(edda)
     shown, attached = factories.make_photo(edda), factories.make_photo(edda)
     item = Area.objects.get().requirements.get(kind="photo")
     inspections.show_photo(by=edda, at=NOW, requirement=item, photo=shown)
     buildlog.attach_photos(by=edda, at=NOW, session=work.sessions(project).get(), photos=[attached])
-    assert "1 photo on no session, gate, assembly or part" in client.get(address("record", project)).content.decode()
+    assert "1 photo on no session, gate, assembly, part, bin or lot" in client.get(address("record", project)).content.decode()
 
 
 def test_the_page_of_a_photo_asks_where_it_stands_and_is_told():
@@ -312,3 +314,20 @@ def test_a_photo_that_stands_nowhere_says_so_and_a_stranger_learns_nothing(shop)
     _, other = factories.make_project("Second hull")
     assert factories.client_for(other).get(uses).status_code == 404
     assert factories.client_for(other).get(address("photo_uses", other.project, photo.pk)).status_code == 404
+
+
+def test_a_photo_says_on_which_things_it_is_placed(shop, tmp_path):
+    project, edda = shop
+    photo = work.photos_of(work.sessions(project).get())[0]
+    lot, store = factories.make_lot(edda, "L-0310", name="Epoxy glue"), factories.make_bin(edda, "B2", name="Cloth")
+    evidence.place_photo(by=edda, at=NOW, photo=photo, places=[lot, store])
+    facts = queries.builder_record(project, NOW, "Edda Norrell")
+    assert set(facts["photos"][photo.label]["placed"]) == {
+        "assembly 10 Hull",
+        "lot L-0310 Epoxy glue",
+        "bin B2 Cloth",
+    }
+    path = tmp_path / "record.pdf"
+    pages.write_record(facts, path)
+    text = " ".join(" ".join(page.extract_text() for page in PdfReader(path).pages).split())
+    assert "Placed on " in text and "lot L-0310 Epoxy glue" in text and "bin B2 Cloth" in text

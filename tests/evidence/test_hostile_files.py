@@ -73,11 +73,11 @@ def test_a_file_over_the_limit_is_refused_and_leaves_nothing(bench, files_left, 
 
 
 def test_a_far_too_large_request_is_refused_before_it_is_read(bench, files_left, settings, monkeypatch):
-    settings.PHOTO_MAX_BYTES = 1000
+    settings.PHOTO_MAX_BYTES = settings.CLIP_MAX_BYTES = 1000
     monkeypatch.setattr("django.http.multipartparser.MultiPartParser.parse", lambda parser: pytest.fail("it was read"))
     answer = bench.send(b"x" * (1000 + rules.AROUND_FILES + 1))
     assert answer.status_code == 413
-    assert answer.json()["error"].startswith("The photo is too large")
+    assert answer.json()["error"].startswith("The file is too large")
 
 
 @pytest.mark.parametrize(("data", "share"), [(HEIC, 0.0), (AVIF, 0.5)], ids=["HEIC", "AVIF"])

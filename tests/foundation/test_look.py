@@ -15,7 +15,7 @@ from foundation.templatetags import look
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
 STYLES = sorted((ROOT / "static" / "css").glob("*.css"))
-FONTS = sorted((ROOT / "certification" / "fonts").glob("*.ttf"))
+FONTS = sorted((ROOT / "foundation" / "fonts").glob("*.ttf"))
 TOKENS = (ROOT / "static" / "css" / "tokens.css").read_text()
 SPRITE = (ROOT / "templates" / "_marks.html").read_text()
 
@@ -130,8 +130,10 @@ def test_colors_come_from_tokens(path: Path) -> None:
         assert used - local <= set(re.findall(r"--([a-z0-9-]+)\s*:", TOKENS))
 
 
-def test_every_style_sheet_is_linked_once() -> None:
-    linked = re.findall(r"css/([a-z]+\.css)", (ROOT / "templates" / "_styles.html").read_text())
+def test_every_style_sheet_is_linked_on_all_pages_or_on_those_that_need_it() -> None:
+    common = re.findall(r"css/([a-z]+\.css)", (ROOT / "templates" / "_styles.html").read_text())
+    assert len(common) == len(set(common))
+    linked = {name for path in TEMPLATES for name in re.findall(r"css/([a-z]+\.css)", path.read_text())}
     assert sorted(linked) == [path.name for path in STYLES]
 
 
@@ -157,7 +159,7 @@ def test_font_can_be_embedded(path: Path) -> None:
 
 def test_fonts_carry_their_licences() -> None:
     assert len(list((ROOT / "static" / "licences").glob("*-OFL.txt"))) == 3
-    assert {path.name for path in (ROOT / "certification" / "fonts").glob("*.txt")} >= {
+    assert {path.name for path in (ROOT / "foundation" / "fonts").glob("*.txt")} >= {
         "NationalPark-OFL.txt",
         "AtkinsonNext-OFL.txt",
         "AtkinsonMono-OFL.txt",

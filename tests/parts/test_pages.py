@@ -36,7 +36,7 @@ def queries_of(client: Client, url: str) -> int:
 
 def part_values(assembly: Assembly, **changed: str) -> dict[str, str]:
     values = {"assembly": assembly.pk, "number": "B-3", "name": "Bulkhead", "status": "flight", "origin": "builder"}
-    return values | {"weight_unit": "g", "estimate_unit": "g"} | changed
+    return values | {"kind": "part", "weight_unit": "g", "estimate_unit": "g"} | changed
 
 
 # ---- who may ----
@@ -252,7 +252,7 @@ def test_the_page_of_a_part_shows_what_was_struck(builder: Person, client: Clien
     page = client.get(at("part", builder, part.pk)).content.decode()
     assert "<del>Flight</del>" in page and "<ins>Scrapped</ins>" in page and "<ins>1.5</ins>" in page
     assert "Reason: Delaminated" in page and "(680.4 g)" in page
-    assert f"{reverse('evidence:photos', args=[builder.project.slug])}?part={part.pk}" in page
+    assert reverse("evidence:photos_of", args=[builder.project.slug, part.pk]) in page
 
 
 def test_a_part_is_withdrawn_by_its_page_with_a_hint_about_scrap(builder: Person, client: Client) -> None:

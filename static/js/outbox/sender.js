@@ -40,11 +40,19 @@ export function startSending() {
   onChange(({ why }) => {
     if (why === "kept") flush();
   });
-  addEventListener("online", () => flush());
+  addEventListener("online", () => wake().then(() => flush()));
   addEventListener("pageshow", (event) => event.persisted && flush());
   document.addEventListener("visibilitychange", () => document.hidden || flush());
   setInterval(async () => (await somethingWaits()) && flush(), EVERY);
   flush();
+}
+
+/* What failed for lack of signal need not wait any longer once there is some. */
+async function wake() {
+  const store = await openStore();
+  for (const item of await store.all()) {
+    if (item.next_try && item.trouble === NO_SIGNAL && isOpen(item)) await store.change(item.id, { next_try: 0 });
+  }
 }
 
 async function somethingWaits() {
@@ -128,6 +136,7 @@ export async function look(url, patience, fresh = 0) {
     await store.remember(`person:${person.key}`, person.name);
   }
   told({ why: "status", url, outcome: seen.outcome });
+  if (known?.outcome === "unreachable" && seen.outcome === "here") wake().then(() => flush());
   return seen;
 }
 

@@ -8,7 +8,7 @@ import { openStore } from "./store.js";
 import { tellWhatWasLeft } from "../telling.js";
 
 const KEEP_EVERY = 10 * 60_000;
-const PROBE_EVERY = 20_000;
+const PROBE_EVERY = 5_000;
 const { project, projectName, person, personName, captured, kept, worker: script } = document.body.dataset;
 
 async function begin() {
@@ -25,11 +25,16 @@ async function begin() {
   if (worker && outcome === "here") await keepPages(store, worker);
 }
 
-/* While the server cannot be reached it is asked again, so that the words on the page become true again by themselves. */
+/* While the server cannot be reached and the page is looked at it is asked again, so that its words become true again. */
 async function reach() {
   const seen = await look(captured);
-  if (seen.outcome === "unreachable") setTimeout(reach, PROBE_EVERY);
+  if (seen.outcome === "unreachable") setTimeout(reachAgain, PROBE_EVERY);
   return seen;
+}
+
+function reachAgain() {
+  if (document.hidden) document.addEventListener("visibilitychange", reach, { once: true });
+  else reach();
 }
 
 /* A page kept for somebody else who was signed in here before: whatever is captured would be his. False if none is kept. */

@@ -38,6 +38,7 @@ function waitingWords({ count, bytes, refused }) {
 
 /** @returns {string} bytes as people say them, such as "12 MB". */
 export function sizeWords(bytes) {
+  if (bytes >= 1000 * MB) return `${(bytes / MB / 1024).toFixed(1)} GB`;
   return bytes < MB ? `${Math.max(1, Math.round(bytes / 1024))} kB` : `${(bytes / MB).toFixed(bytes < 10 * MB ? 1 : 0)} MB`;
 }
 

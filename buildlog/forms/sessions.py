@@ -1,7 +1,7 @@
 """Turning what was typed about a session into people's times and shares."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -423,18 +423,3 @@ class WithdrawForm(forms.Form):
     """The reason for taking something out of the record's totals."""
 
     reason = forms.CharField(label="Why", max_length=300, widget=forms.Textarea(attrs={"rows": 2}))
-
-
-class PhotoSent(forms.Form):
-    """One photo as a script sends it, with the file's time in milliseconds since 1970 UTC if the browser knows it."""
-
-    photo = forms.FileField(
-        allow_empty_file=True, error_messages={"required": "No photo came with this. Choose one and send it again."}
-    )
-    file_time = forms.CharField(required=False)
-
-    def clean_file_time(self) -> datetime | None:
-        try:
-            return datetime.fromtimestamp(int(self.cleaned_data["file_time"]) / 1000, UTC)
-        except (ValueError, OverflowError, OSError):
-            return None

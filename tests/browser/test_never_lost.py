@@ -1,0 +1,239 @@
+"""What is captured on a phone is never lost and never doubled, whatever becomes of its network, page or browser."""
+
+import contextlib
+import os
+import signal
+import time
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, expect
+
+from tests.browser.conftest import FLAGS, chromium
+from tests.browser.shop_server import PHONE, Line, ShopServer, picture, pictures
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+NO_NETWORK = r"net::ERR_(INTERNET_DISCONNECTED|NETWORK_CHANGED|FAILED)"
+CUT = r"net::ERR_(SOCKET_NOT_CONNECTED|CONNECTION_RESET|CONNECTION_CLOSED|CONNECTION_REFUSED|EMPTY_RESPONSE|CONNECTION_ABORTED|ALPN_NEGOTIATION_FAILED)"
+
+
+def test_taken_offline_on_a_page_opened_offline(shop: ShopServer, phones, tmp_path) -> None:
+    phone = phones()
+    phone.expected += [NO_NETWORK]
+    phone.go()
+    phone.ready()
+    phone.page.close()
+    phone.context.set_offline(True)
+    phone.page = phone.context.new_page()
+    files = pictures(tmp_path / "roll", [4_000, 5_000, 6_000])
+    phone.capture(shop.facts["hull"])
+    phone.take(*files)
+    phone.kept(3)
+    page = phone.go()
+    page.locator("[data-live-region] form[data-tap=timer_start] button, [data-idle] form button").locator("visible=true").click()
+    stop = page.locator("form[data-tap=timer_stop] button, button[data-tap=timer_stop]").locator("visible=true")
+    expect(stop).to_be_visible()
+    began = phone.items()[-1]
+    stop.click()
+    phone.until(lambda: [item["kind"] for item in phone.items()][-1] == "timer_stop")
+    assert phone.states() == {"waiting": 5}
+    assert shop.photos() == {} and shop.count("buildlog_worksession") == 0
+    phone.context.set_offline(False)
+    phone.sent(nudging=False)
+    shop.has_exactly({path: [shop.facts["hull"]] for path in files})
+    assert shop.rows("SELECT request_id, ended_at IS NULL FROM buildlog_worksession") == [(began["id"], 0)]
+    assert (shop.receipts("timer_start"), shop.receipts("timer_stop")) == (1, 1)
+
+
+def test_the_network_goes_in_the_middle_of_a_file(shop: ShopServer, line: Line, phones, tmp_path) -> None:
+    phone = phones(base=line.base)
+    phone.expected += [NO_NETWORK, CUT]
+    phone.capture(shop.facts["wing"])
+    line.rate = 3_000_000
+    file = picture(tmp_path / "large.jpg", 7, 6_000_000)
+    phone.take(file)
+    phone.until(lambda: line.carried > 1_500_000, every=0.01)
+    # Told that there is no network, the browser lets what is under way go on.
+    phone.context.set_offline(True)
+    line.hang_up()
+    phone.until(lambda: phone.states() == {"waiting": 1}, told=phone.items)
+    assert line.carried < 6_000_000 and shop.photos() == {}
+    expect(phone.page.locator("[data-card]")).to_contain_text("Kept on this phone")
+    expect(phone.page.locator("[data-card]")).not_to_contain_text("Kept on the server")
+    line.dark = False
+    phone.context.set_offline(False)
+    phone.sent()
+    shop.has_exactly({file: [shop.facts["wing"]]})
+    expect(phone.page.locator("[data-card]")).to_contain_text("Kept on the server")
+
+
+def test_the_same_photo_on_two_things_is_one_photo(shop: ShopServer, phones, tmp_path) -> None:
+    phone = phones()
+    phone.expected += [NO_NETWORK]
+    file = picture(tmp_path / "twice.jpg", 3, 50_000)
+    phone.go()
+    phone.ready()
+    phone.context.set_offline(True)
+    for place in ("wing", "hull"):
+        phone.capture(shop.facts[place])
+        phone.take(file)
+        phone.kept(1 if place == "wing" else 2)
+    phone.context.set_offline(False)
+    phone.sent()
+    shop.has_exactly({file: [shop.facts["wing"], shop.facts["hull"]]}, receipts=2)
+
+
+def test_two_pages_send_at_once(shop: ShopServer, phones, tmp_path) -> None:
+    phone = phones()
+    phone.expected += [NO_NETWORK]
+    files = pictures(tmp_path / "roll", [300_000] * 12)
+    phone.capture(shop.facts["wing"])
+    other = phone.capture(shop.facts["wing"], page=phone.context.new_page())
+    phone.context.set_offline(True)
+    phone.take(*files)
+    phone.kept(12)
+    phone.context.set_offline(False)
+    for _ in range(5):
+        for page in (phone.page, other):
+            phone.nudge(page)
+    phone.sent()
+    shop.has_exactly({file: [shop.facts["wing"]] for file in files})
+    phone.kept(12)
+    assert phone.answered == 12, "a photo was sent more than once"
+
+
+def test_the_page_is_loaded_again_while_it_sends(shop: ShopServer, line: Line, phones, tmp_path) -> None:
+    phone = phones(base=line.base)
+    phone.expected += [NO_NETWORK, CUT, "Failed to load resource"]
+    files = pictures(tmp_path / "roll", [1_500_000] * 5)
+    phone.capture(shop.facts["hull"])
+    line.rate = 4_000_000
+    phone.take(*files)
+    phone.kept(5)
+    for _ in range(4):
+        line.carried = 0
+        phone.nudge()
+        phone.until(lambda: line.carried > 300_000 or phone.states().keys() <= {"sent"}, every=0.01, told=phone.items)
+        phone.page.reload()
+    line.rate = None
+    phone.sent()
+    shop.has_exactly({file: [shop.facts["hull"]] for file in files})
+    assert phone.stored_bytes() == 0
+
+
+def test_the_browser_is_killed_while_it_sends(shop: ShopServer, line: Line, phones, browser, tmp_path) -> None:
+    files = pictures(tmp_path / "roll", [1_500_000] * 5)
+    profile = tmp_path / "profile"
+    for carried in (400_000, 900_000, 0):
+        line.carried = 0
+        line.rate = 4_000_000 if carried else None
+        phone = phones(base=line.base, context=open_profile(browser, profile))
+        phone.expected += [CUT]
+        phone.capture(shop.facts["hull"])
+        if not phone.items():
+            phone.take(*files)
+            phone.kept(5)
+        if carried:
+            phone.until(lambda: line.carried > carried, every=0.01, seconds=30)  # noqa: B023
+            kill_browser(profile)
+    phone.sent()
+    shop.has_exactly({file: [shop.facts["hull"]] for file in files})
+    assert phone.stored_bytes() == 0
+
+
+def open_profile(browser: Browser, profile: Path) -> BrowserContext:
+    return browser.browser_type.launch_persistent_context(profile, executable_path=chromium(), args=FLAGS, **PHONE)
+
+
+def kill_browser(profile: Path) -> None:
+    """End at once what runs on this profile, as a phone does that is out of memory or of power."""
+    words = f"--user-data-dir={profile}".encode()
+    for process in Path("/proc").glob("[0-9]*"):
+        with contextlib.suppress(OSError):
+            if words in (process / "cmdline").read_bytes().split(b"\0"):
+                os.kill(int(process.name), signal.SIGKILL)
+
+
+def test_two_hundred_photos_without_signal(shop: ShopServer, phones, tmp_path) -> None:
+    phone = phones()
+    phone.expected += [NO_NETWORK]
+    files = pictures(tmp_path / "roll", [20_000] * 200)
+    phone.go()
+    phone.ready()
+    phone.context.set_offline(True)
+    page = phone.capture(shop.facts["wing"])
+    started = time.monotonic()
+    phone.take(*files)
+    phone.kept(200)
+    kept = time.monotonic() - started
+    assert phone.states() == {"waiting": 200}
+    page.reload()
+    assert phone.states() == {"waiting": 200}
+    started = time.monotonic()
+    phone.context.set_offline(False)
+    phone.nudge()
+    slowest, change = 0.0, page.locator("[data-change]")
+    while phone.states()["sent"] < 200:
+        assert time.monotonic() < started + 90, phone.states()
+        before = time.monotonic()
+        open_now = change.get_attribute("aria-expanded")
+        change.click()
+        expect(change).to_have_attribute("aria-expanded", "false" if open_now == "true" else "true")
+        slowest = max(slowest, time.monotonic() - before)
+    sent = time.monotonic() - started
+    print(f"\n200 photos: kept in {kept:.1f} s, sent in {sent:.1f} s; slowest answer to a touch {slowest:.2f} s")
+    shop.has_exactly({file: [shop.facts["wing"]] for file in files})
+    assert phone.stored_bytes() == 0
+    assert slowest < 1
+
+
+def test_no_room_on_the_phone(shop: ShopServer, phones, tmp_path) -> None:
+    phone = phones()
+    phone.expected += [NO_NETWORK, "404"]
+    small, large = pictures(tmp_path / "roll", [20_000, 3_000_000])
+    phone.go()
+    phone.ready()
+    page = phone.capture(shop.facts["wing"])
+    tools = phone.context.new_cdp_session(page)
+    used = page.evaluate("navigator.storage.estimate().then(({ usage }) => usage)")
+    tools.send("Storage.overrideQuotaForOrigin", {"origin": shop.base, "quotaSize": used + 1_000_000})
+    phone.context.set_offline(True)
+    phone.take(small)
+    phone.kept(1)
+    phone.take(large)
+    card = page.locator("[data-card]").first
+    expect(card).to_contain_text("Not kept on this phone")
+    expect(card).to_contain_text("do not close")
+    expect(page.locator("[data-card][data-kept=phone]")).to_have_count(1)
+    # Only the words of it are on the phone.
+    assert len(phone.items()) == 2
+    page.close()
+    page = phone.page = phone.context.new_page()
+    tools = phone.context.new_cdp_session(page)
+    phone.go("kept/")
+    expect(page.locator("[data-list=stuck] li")).to_have_count(1)
+    expect(page.locator("[data-list=stuck] li")).not_to_contain_text("Kept on this phone")
+    phone.context.set_offline(False)
+    phone.until(lambda: len(shop.photos()) == 1)
+    tools.send("Storage.overrideQuotaForOrigin", {"origin": shop.base})
+    phone.capture(shop.facts["wing"])
+    before = page.locator("[data-card]").count()
+    page.locator("[data-take]").first.set_input_files(large)
+    phone.until(lambda: len(shop.photos()) == 2)
+    phone.sent()
+    assert before >= 1 and len(phone.items()) == 2
+    shop.has_exactly({small: [shop.facts["wing"]], large: [shop.facts["wing"]]})
+
+
+def test_no_room_on_the_phone_but_signal(shop: ShopServer, phones, tmp_path) -> None:
+    phone = phones()
+    (large,) = pictures(tmp_path / "roll", [3_000_000])
+    page = phone.capture(shop.facts["wing"])
+    tools = phone.context.new_cdp_session(page)
+    used = page.evaluate("navigator.storage.estimate().then(({ usage }) => usage)")
+    tools.send("Storage.overrideQuotaForOrigin", {"origin": shop.base, "quotaSize": used + 1_000_000})
+    phone.take(large)
+    expect(page.locator("[data-card]")).to_contain_text("Kept on the server")
+    shop.has_exactly({large: [shop.facts["wing"]]})
+    tools.send("Storage.overrideQuotaForOrigin", {"origin": shop.base})
