@@ -51,7 +51,10 @@ def find_browser() -> str:
 
     Stops with status 2 where there must be one: on a build server (CI is set).
     """
-    found = browser_on_path() or (browser_on_path() if install_browser() else "")
+    found = browser_on_path() or (browser_on_path() if install("chromium") else "")
+    # A browser is made to trust a certificate with it; without it that one test is skipped, or fails where CI is set.
+    if found and not shutil.which("certutil"):
+        install("libnss3-tools")
     if found:
         return found
     if os.environ.get("CI", "").lower() in {"1", "true", "yes"}:
@@ -68,14 +71,14 @@ def browser_on_path() -> str:
     return next((path for path in map(shutil.which, [named, *BROWSERS]) if path), "")
 
 
-def install_browser() -> bool:
-    """Install Debian's package; only root can."""
+def install(package: str) -> bool:
+    """Install a package of Debian's; only root can."""
     root = hasattr(os, "geteuid") and os.geteuid() == 0
     if not root or not shutil.which("apt-get"):
         return False
-    tell("Installing chromium for the browser tests.")
+    tell(f"Installing {package} for the browser tests.")
     environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-    steps = (["apt-get", "-qq", "update"], ["apt-get", "-qq", "install", "-y", "--no-install-recommends", "chromium"])
+    steps = (["apt-get", "-qq", "update"], ["apt-get", "-qq", "install", "-y", "--no-install-recommends", package])
     return all(
         subprocess.run(step, env=environment, stdout=subprocess.DEVNULL, check=False).returncode == 0 for step in steps
     )
