@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -516,6 +516,7 @@ def photo_facts(photo: Photo, zone: ZoneInfo) -> dict[str, Any]:
         "received": moment(photo.received_at, zone),
         "late": photo.late,
         "in_frame": photo.builder_in_frame,
+        "marks": [asdict(mark.drawing) for mark in photo.marks.all()],
         "placed": [placed_words(placement) for placement in photo.placements.all()],
         "clip": ", ".join(filter(None, (photo.noun, photo.lasting, megabytes(photo.size)))) if photo.is_clip else "",
     }

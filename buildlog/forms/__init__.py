@@ -4,7 +4,6 @@ from buildlog.forms.sessions import SessionForm, WithdrawForm, initial_for_new, 
 from buildlog.forms.tray import TrayForm, assembly_choices, initial_from_photos
 
 __all__ = [
-    "PhotoSent",
     "SessionForm",
     "TrayForm",
     "WithdrawForm",

@@ -7,7 +7,7 @@ store and never from here; so the capture page is the same for every label, and 
 from django.http import HttpResponse
 
 from accounts.access import SeatedRequest, for_member
-from evidence.forms import assembly_choices
+from buildlog.forms import assembly_choices
 from foundation.answer import answer
 
 NO_PLACE = "No place yet, to the tray"
@@ -30,7 +30,7 @@ def capture(request: SeatedRequest, slug: str, key: str = "") -> HttpResponse:
 
     Without a script it is a plain form that sends photos at once.
     """
-    places = assembly_choices(request.seat.project, NO_PLACE)
+    places = [("", NO_PLACE), *assembly_choices(request.seat.project)]
     return answer(request, "buildlog/capture.html", {"lean": True, "places": places, "tags": TAGS.items()})
 
 

@@ -40,6 +40,7 @@ def shop(request: FramedRequest, slug: str) -> HttpResponse:
         "ready": [one for one in frame.gates if one.gate.state == READY],
         "days": work.last_days(project, timezone.now(), 7),
         "tray": work.tray_count(project) if frame.can_log else 0,
+        "versions": work.versions_to_settle(project) if frame.can_log else [],
         "request_id": new_key(),
         "today": timezone.localtime(),
     }

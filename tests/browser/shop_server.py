@@ -28,7 +28,7 @@ from pathlib import Path
 from typing import Any
 
 from PIL import Image
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import BrowserContext, Error, Page, expect
 
 from config.ports import free_port
 from tests.config.test_up import ROOT, environment
@@ -415,7 +415,13 @@ class Phone:
         names = ["store", "outbox", "sender", "changes"]
         load = ", ".join(f"import({json.dumps(self.shop.module(f'outbox/{name}'))})" for name in names)
         head = f"const [{', '.join(names)}] = await Promise.all([{load}]);"
-        return (page or self.page).evaluate(f"async (given) => {{ {head} {body} }}", given)
+        while True:
+            try:
+                return (page or self.page).evaluate(f"async (given) => {{ {head} {body} }}", given)
+            except Error as trouble:
+                # The page went on to another meanwhile; nothing that is asked here does harm when it is asked again.
+                if "context was destroyed" not in trouble.message:
+                    raise
 
     def items(self, page: Page | None = None) -> list[dict[str, Any]]:
         return self.ask("return (await store.openStore()).all()", page=page)

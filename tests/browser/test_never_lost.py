@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import re
 import signal
 import time
 from pathlib import Path
@@ -10,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, expect
 
 from tests.browser.conftest import FLAGS, chromium
-from tests.browser.shop_server import PHONE, Line, ShopServer, picture, pictures
+from tests.browser.shop_server import PHONE, Line, Phone, ShopServer, picture, pictures
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -188,52 +189,73 @@ def test_two_hundred_photos_without_signal(shop: ShopServer, phones, tmp_path) -
     assert slowest < 1
 
 
-def test_no_room_on_the_phone(shop: ShopServer, phones, tmp_path) -> None:
+def limit(phone: Phone, quota: int | None) -> None:
+    """Before any page of the site is open: the browser asks about its room once and remembers the answer for a while."""
+    given = {"origin": phone.base} if quota is None else {"origin": phone.base, "quotaSize": quota}
+    phone.context.new_cdp_session(phone.page).send("Storage.overrideQuotaForOrigin", given)
+
+
+def test_no_room_on_the_phone_and_no_signal(shop: ShopServer, phones, tmp_path) -> None:
     phone = phones()
-    phone.expected += [NO_NETWORK, "404"]
+    phone.expected += [NO_NETWORK]
+    page = phone.page
+    limit(phone, 2_500_000)
     small, large = pictures(tmp_path / "roll", [20_000, 3_000_000])
     phone.go()
     phone.ready()
-    page = phone.capture(shop.facts["wing"])
-    tools = phone.context.new_cdp_session(page)
-    used = page.evaluate("navigator.storage.estimate().then(({ usage }) => usage)")
-    tools.send("Storage.overrideQuotaForOrigin", {"origin": shop.base, "quotaSize": used + 1_000_000})
     phone.context.set_offline(True)
+    phone.capture(shop.facts["wing"])
     phone.take(small)
     phone.kept(1)
     phone.take(large)
     card = page.locator("[data-card]").first
+    expect(card).to_have_attribute("data-kept", "memory")
     expect(card).to_contain_text("Not kept on this phone")
-    expect(card).to_contain_text("do not close")
-    expect(page.locator("[data-card][data-kept=phone]")).to_have_count(1)
-    # Only the words of it are on the phone.
-    assert len(phone.items()) == 2
-    page.close()
-    page = phone.page = phone.context.new_page()
-    tools = phone.context.new_cdp_session(page)
+    expect(card.locator("[data-trouble]")).to_contain_text("do not close it until the photo is sent")
+    assert re.search("Kept on this phone", card.inner_text()) is None
+    # What can be written is: the words of the photo, and a tap on the timer.
+    phone.ask(
+        """await outbox.keepEvent({ project: "tarnwader-2", person: document.body.dataset.person, label: "Start",
+        url: document.body.dataset.captured, kind: "timer_start", fields: { assembly: given } });""",
+        shop.facts["wing"],
+    )
+    page.reload()
+    assert [(item["kind"], bool(item.get("in_memory"))) for item in phone.items()] == [
+        ("photo", False),
+        ("photo", False),
+        ("timer_start", False),
+    ]
     phone.go("kept/")
-    expect(page.locator("[data-list=stuck] li")).to_have_count(1)
-    expect(page.locator("[data-list=stuck] li")).not_to_contain_text("Kept on this phone")
+    row = page.locator("[data-list=stuck] li")
+    expect(row).to_have_count(1)
+    assert "Kept on this phone" not in row.inner_text()
     phone.context.set_offline(False)
-    phone.until(lambda: len(shop.photos()) == 1)
-    tools.send("Storage.overrideQuotaForOrigin", {"origin": shop.base})
+    phone.nudge()
+    phone.until(lambda: phone.states() == {"sent": 2, "held": 1} or phone.states() == {"sent": 2, "waiting": 1}, told=phone.items)
+    assert len(shop.photos()) == 1
+    # Room was made, and the same file is chosen again: it takes the place of what was noted.
+    limit(phone, None)
     phone.capture(shop.facts["wing"])
-    before = page.locator("[data-card]").count()
-    page.locator("[data-take]").first.set_input_files(large)
-    phone.until(lambda: len(shop.photos()) == 2)
-    phone.sent()
-    assert before >= 1 and len(phone.items()) == 2
+    page.locator("[data-take][multiple]").set_input_files(large)
+    phone.until(lambda: phone.states() == {"sent": 3}, told=phone.items)
+    assert shop.receipts("timer_start") == 1
     shop.has_exactly({small: [shop.facts["wing"]], large: [shop.facts["wing"]]})
 
 
 def test_no_room_on_the_phone_but_signal(shop: ShopServer, phones, tmp_path) -> None:
     phone = phones()
-    (large,) = pictures(tmp_path / "roll", [3_000_000])
+    limit(phone, 2_500_000)
+    phone.go()
+    phone.ready()
     page = phone.capture(shop.facts["wing"])
-    tools = phone.context.new_cdp_session(page)
-    used = page.evaluate("navigator.storage.estimate().then(({ usage }) => usage)")
-    tools.send("Storage.overrideQuotaForOrigin", {"origin": shop.base, "quotaSize": used + 1_000_000})
+    shown: list[str] = []
+    page.expose_function("shown", shown.append)
+    page.evaluate(
+        """new MutationObserver(() => document.querySelectorAll("[data-card] [data-words]").forEach((one) => shown(one.textContent)))
+        .observe(document.querySelector("[data-cards]"), { subtree: true, childList: true, characterData: true })"""
+    )
+    (large,) = pictures(tmp_path / "roll", [3_000_000])
     phone.take(large)
     expect(page.locator("[data-card]")).to_contain_text("Kept on the server")
+    assert not [words for words in shown if words.startswith("Kept on this phone")], shown
     shop.has_exactly({large: [shop.facts["wing"]]})
-    tools.send("Storage.overrideQuotaForOrigin", {"origin": shop.base})

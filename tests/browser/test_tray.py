@@ -4,6 +4,7 @@ import re
 from datetime import timedelta
 
 import pytest
+from django.test import Client
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
@@ -141,8 +142,6 @@ def test_what_is_tapped_is_large_enough_for_a_thumb(desks, builder, size) -> Non
 
 
 def test_without_script_photos_are_ticked_and_moved_all_the_same(browser, live_server, builder, size) -> None:
-    from django.test import Client
-
     client = Client()
     client.force_login(builder.user)
     context = browser.new_context(base_url=live_server.url, java_script_enabled=False, **SIZES[size])

@@ -15,7 +15,9 @@ from evidence import commands as evidence
 from evidence.models import Photo, Placement
 from foundation.fields import new_key
 from foundation.refusal import Refusal
+from inspections import commands as inspections
 from journal.models import Entry
+from parts.models import Assembly
 from tests.buildlog.browse import Clock, Shop, text_of
 from tests.evidence.recordings import movie
 from tests.factories import (
@@ -86,8 +88,6 @@ def test_only_photos_without_any_place_are_in_it():
     evidence.place_photo(by=edda, at=NOW, photo=placed, places=[make_part(edda, assembly)])
     session = make_session(edda, assembly, photos=[attached])
     area = make_area(edda, assembly)
-    from inspections import commands as inspections
-
     inspections.show_photo(by=edda, at=NOW, requirement=area.requirements.get(kind="photo"), photo=at_gate)
     evidence.withdraw_photo(by=edda, at=NOW, photo=gone, reason="Blurred")
     shoot(make_project("Other")[1], 0)
@@ -295,6 +295,10 @@ def tray(shop: Shop, clock: Clock) -> Shop:
     return shop
 
 
+def assembly(number: str = "24.1") -> Assembly:
+    return Assembly.objects.get(number=number)
+
+
 def headings(page: HttpResponse) -> list[str]:
     return re.findall(r'<h2 id="h-\w+">([^<]+)</h2>', text_of(page))
 
@@ -324,7 +328,7 @@ def test_groups_are_shown_latest_first_with_what_the_photos_say(tray):
 
 
 def test_accepting_a_group_is_one_post(tray):
-    answer = accept(tray, 1, assembly=tray.person.project.pk and assembly_key("24.1"))
+    answer = accept(tray, 1, assembly=assembly().pk)
     assert answer.status_code == 302
     session = WorkSession.objects.get()
     zone = tray.project.zone
@@ -338,14 +342,8 @@ def test_accepting_a_group_is_one_post(tray):
     assert WorkSession.objects.get().withdrawn
 
 
-def assembly_key(number: str) -> str:
-    from parts.models import Assembly
-
-    return Assembly.objects.get(number=number).pk
-
-
 def test_one_line_corrects_it_before_it_is_accepted(tray):
-    accept(tray, 1, assembly=assembly_key("11"), started="18:30", ended="20:10", work="layup")
+    accept(tray, 1, assembly=assembly("11").pk, started="18:30", ended="20:10", work="layup")
     session = WorkSession.objects.get()
     assert session.labor_seconds == 100 * 60
     assert (session.work, session.shares.get().assembly.number) == ("layup", "11")
@@ -363,8 +361,8 @@ def test_what_cannot_be_read_stays_on_the_page_with_what_was_typed(tray):
 
 def test_a_second_tap_and_a_second_page_make_no_second_session(tray):
     page = tray.get("tray")
-    fields = group_form(page, 1) | {"do": "log", "assembly": assembly_key("24.1")}
-    other = group_form(tray.get("tray"), 1) | {"do": "log", "assembly": assembly_key("24.1")}
+    fields = group_form(page, 1) | {"do": "log", "assembly": assembly().pk}
+    other = group_form(tray.get("tray"), 1) | {"do": "log", "assembly": assembly().pk}
     for sent in (fields, fields, other):
         assert tray.client.post(tray.url("tray"), sent).status_code == 302
     assert WorkSession.objects.count() == 1
@@ -382,7 +380,7 @@ def test_a_group_is_split_and_joined_by_links_that_stand_in_the_address(tray):
     joined = tray.client.get(tray.url("tray") + join[0])
     assert headings(joined) == ["Wed 13 May, 19:44 to 21:30", "Wed 13 May, 19:00 to 19:20"]
     # Accepting one group keeps the way the others are gathered, and forgets marks at photos that are gone.
-    answer = accept(tray, 1, query=join[0], assembly=assembly_key("24.1"))
+    answer = accept(tray, 1, query=join[0], assembly=assembly().pk)
     assert headings(tray.client.get(answer["Location"])) == ["Wed 13 May, 19:44 to 21:30"]
 
 
@@ -393,7 +391,7 @@ def test_another_pause_gathers_anew(tray):
 
 
 def test_a_group_beside_a_session_is_attached_with_one_tap(tray):
-    session = make_session(tray.person, tray.person.project and first_assembly(), worked(tray.person, utc(0), 60))
+    session = make_session(tray.person, assembly(), worked(tray.person, utc(0), 60))
     page = tray.get("tray")
     assert f"Attach to session {session.number}" in text_of(page)
     tray.client.post(tray.url("tray"), group_form(page, 1) | {"do": f"attach:{session.pk}"})
@@ -402,26 +400,20 @@ def test_a_group_beside_a_session_is_attached_with_one_tap(tray):
     assert "3 photos attached to session 1." in text_of(tray.get("tray"))
 
 
-def first_assembly():
-    from parts.models import Assembly
-
-    return Assembly.objects.get(number="24.1")
-
-
 def test_photos_are_only_placed_when_no_session_is_wanted(tray):
-    accept(tray, 1, do="place", assembly=assembly_key("11"))
+    accept(tray, 1, do="place", assembly=assembly("11").pk)
     assert Placement.objects.filter(assembly__number="11").count() == 3
     assert not WorkSession.objects.exists()
 
 
 def test_chosen_photos_of_several_groups_go_to_one_place(tray):
-    part = make_part(tray.person, first_assembly())
+    part = make_part(tray.person, assembly())
     photos = list(Photo.objects.order_by("number"))
     chosen = [photos[0].pk, photos[4].pk]
     answer = tray.post("tray", do="place", photos=chosen, place_on=part.pk)
     assert answer.status_code == 302
     assert {row.photo_id for row in Placement.objects.filter(part=part)} == set(chosen)
-    session = make_session(tray.person, first_assembly())
+    session = make_session(tray.person, assembly())
     tray.post("tray", do="attach", photos=[photos[1].pk], session=session.pk)
     assert WorkSession.objects.get().photos == [photos[1]]
 
@@ -461,7 +453,7 @@ def test_a_recording_stands_among_the_photos(tray):
 def test_the_tray_of_another_project_is_out_of_reach(tray):
     _, stranger = make_project("Other")
     theirs = shoot(stranger, 0)[0]
-    tray.post("tray", do="place", photos=[theirs.pk], place_on=assembly_key("11"))
+    tray.post("tray", do="place", photos=[theirs.pk], place_on=assembly("11").pk)
     assert not Placement.objects.exists()
     their_assembly = make_assembly(stranger)
     mine = Photo.objects.filter(project=tray.project).first()
@@ -485,8 +477,8 @@ def test_nothing_to_undo_is_said(tray):
 
 
 def test_many_groups_stand_on_pages_and_cost_no_more_queries_than_few(tray, django_assert_max_num_queries):
-    make_session(tray.person, first_assembly(), worked(tray.person, utc(-200), 60))
-    make_session(tray.person, first_assembly(), worked(tray.person, utc(-800), 60))
+    make_session(tray.person, assembly(), worked(tray.person, utc(-200), 60))
+    make_session(tray.person, assembly(), worked(tray.person, utc(-800), 60))
     tray.get("tray")
     with django_assert_max_num_queries(100) as few:
         tray.get("tray")

@@ -279,7 +279,8 @@ def test_photos_that_stand_nowhere_are_told_before_printing(shop):
     item = Area.objects.get().requirements.get(kind="photo")
     inspections.show_photo(by=edda, at=NOW, requirement=item, photo=shown)
     buildlog.attach_photos(by=edda, at=NOW, session=work.sessions(project).get(), photos=[attached])
-    assert "1 photo on no session, gate, assembly, part, bin or lot" in client.get(address("record", project)).content.decode()
+    page = client.get(address("record", project)).content.decode()
+    assert "1 photo on no session, gate, assembly, part, bin or lot" in page
 
 
 def test_the_page_of_a_photo_asks_where_it_stands_and_is_told():

@@ -2,6 +2,7 @@
 
 import re
 
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
@@ -103,8 +104,6 @@ def test_without_script_the_form_sends_several_files_to_the_photos_page(bench):
     action = re.search(r'<form method="post" enctype="multipart/form-data" action="([^"]+)"', html)[1]
     assert action == bench.url("photos") == reverse("evidence:photos", args=[bench.project.slug])
     assert re.search(r'<input type="file" name="photo" multiple', html)
-    from django.core.files.uploadedfile import SimpleUploadedFile
-
     files = [SimpleUploadedFile(f"{n}.jpg", picture_bytes(seed=4000 + n)) for n in range(3)]
     assert bench.client.post(action, {"photo": files}).status_code == 200
     assert Photo.objects.count() == 3

@@ -106,7 +106,7 @@ def test_a_dry_run_says_the_same_and_writes_nothing(builder, folder, settings):
     said = run(folder, builder.project.slug, "--dry-run", code=1)
     assert (Entry.objects.count(), on_disk(settings)) == before
     assert not Photo.objects.exists()
-    assert "4 new would be, 1 in the record before, 1 refused." in said
+    assert "4 would be new, 1 in the record before, 1 refused." in said
     assert "  Thu 14 May 2026, 19:02 to 19:40, 2 photos\n" in said
     assert said.endswith("Nothing was written.\n")
     real = run(folder, builder.project.slug, code=1)

@@ -157,12 +157,12 @@ class Command(BaseCommand):
 
     def tell_all(self) -> None:
         """Sums, what was passed over, and how the tray will gather what has no place."""
-        sums, would = self.sums, " would be" if self.dry else ""
-        self.stdout.write(f"{sums.new} new{would}, {sums.before} in the record before, {sums.refused} refused.")
+        sums, new = self.sums, "would be new" if self.dry else "new"
+        self.stdout.write(f"{sums.new} {new}, {sums.before} in the record before, {sums.refused} refused.")
         if sums.passed:
             by_ending = Counter(Path(name).suffix.lower() or "no ending" for name in sums.passed)
             kinds = ", ".join(f"{count} {ending}" for ending, count in by_ending.most_common())
-            self.stdout.write(f"{len(sums.passed)} files passed over, no photos or only links to files ({kinds}):")
+            self.stdout.write(f"Passed over, no photos or only links to files: {len(sums.passed)} ({kinds})")
             for name in sums.passed:
                 self.stdout.write(f"  {name}")
         if self.place:
