@@ -66,6 +66,8 @@ TRAY_GAPS = (15, 30, 45, 60, 90, 120, 180, 240)
 BESIDE_SESSION = timedelta(minutes=15)
 # A session this near to photos tells what was probably worked on.
 NEAR_SESSION = timedelta(days=1)
+# Work this long in one go is more often a slip of the fingers: it is asked about once.
+LONG_WORK = timedelta(hours=16)
 # Photos that lie closer than this do not tell how long the work was.
 LEAST_SPAN = timedelta(minutes=1)
 

@@ -43,6 +43,7 @@ class TrayForm(forms.Form):
         super().__init__(*args, **more)
         offer(self, "assembly", [("", "Choose the assembly"), *assemblies])
         offer(self, "people", workers)
+        self.asked = said.asked if said else ""
         self.cleaned_data = {}
         self._errors = ErrorDict()
         for name, errors in said.errors.items() if said else ():

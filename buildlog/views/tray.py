@@ -20,6 +20,7 @@ from buildlog import commands, forms, queries, rules
 from buildlog.commands import Sorted
 from buildlog.models import WorkSession
 from buildlog.queries import TrayGroup
+from calc import hours
 from evidence import queries as evidence
 from evidence.models import Photo
 from foundation.answer import answer
@@ -213,7 +214,7 @@ def log(request: SeatedRequest) -> HttpResponse:
     seat, photos = request.seat, sent_photos(request)
     form = forms.SessionForm(request.POST, project=seat.project)
     keys = [photo.pk for photo in photos]
-    if not form.is_valid():
+    if not form.is_valid() or form.ask(too_long(form)):
         return page(request, Trouble(keys, said=form))
     values = form.cleaned_data
     words = {name: values[name] for name in ("worked", "shares", "kind", "work", "note", "place")}
@@ -242,6 +243,16 @@ def log(request: SeatedRequest) -> HttpResponse:
             "It counts once in the total.",
         )
     return back(request)
+
+
+def too_long(form: forms.SessionForm) -> dict[str, str]:
+    """The question about more hours than people work: an end typed before the start counts as the next day."""
+    lengths = [stretch.end - stretch.start for stretch in form.cleaned_data["worked"]]
+    longest = max(lengths, default=timedelta())
+    if longest <= rules.LONG_WORK:
+        return {}
+    words = hours.clock_hours(round(longest.total_seconds()))
+    return {f"long-{words}": f"From and to make {words} hours. Log it again if that is right."}
 
 
 def refused(request: SeatedRequest, no: Refusal) -> HttpResponse:

@@ -149,7 +149,8 @@ def set_up_stores(cast: Cast, start: date) -> None:
             what: None if day is None else start + timedelta(days=day)
             for what, day in (("made_on", made), ("expires_on", expires))
         }
-        cast.stores[number] = parts.add_lot(number=number, name=name, **label, **days, **known)
+        facts: dict[str, Any] = {**label, **days, **known}
+        cast.stores[number] = parts.add_lot(number=number, name=name, **facts)
 
 
 def perform(cast: Cast, job: Job, pictures: dict[str, bytes]) -> None:

@@ -249,13 +249,14 @@ def test_no_room_on_the_phone_but_signal(shop: ShopServer, phones, tmp_path) -> 
     phone.ready()
     page = phone.capture(shop.facts["wing"])
     shown: list[str] = []
-    page.expose_function("shown", shown.append)
+    page.expose_function("shown", lambda words: shown.append(words))
     page.evaluate(
         """new MutationObserver(() => document.querySelectorAll("[data-card] [data-words]").forEach((one) => shown(one.textContent)))
         .observe(document.querySelector("[data-cards]"), { subtree: true, childList: true, characterData: true })"""
     )
     (large,) = pictures(tmp_path / "roll", [3_000_000])
     phone.take(large)
+    phone.until(lambda: phone.states() == {"sent": 1}, told=phone.items)
     expect(page.locator("[data-card]")).to_contain_text("Kept on the server")
     assert not [words for words in shown if words.startswith("Kept on this phone")], shown
     shop.has_exactly({large: [shop.facts["wing"]]})

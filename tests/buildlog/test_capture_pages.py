@@ -56,8 +56,8 @@ def test_they_cost_as_little_on_a_large_project(shop, wing, name):
     shop.get(name)
     with CaptureQueriesContext(connection) as small:
         shop.get(name)
-    for _ in range(12):
-        assembly = make_assembly(shop.person, parent=wing)
+    for rib in range(12):
+        assembly = make_assembly(shop.person, f"20.{rib}", parent=wing)
         make_part(shop.person, assembly)
         make_session(shop.person, assembly)
     with CaptureQueriesContext(connection) as large:

@@ -359,6 +359,18 @@ def test_what_cannot_be_read_stays_on_the_page_with_what_was_typed(tray):
     assert not WorkSession.objects.exists()
 
 
+def test_an_end_before_the_start_is_asked_about_before_it_becomes_a_night(tray):
+    answer = accept(tray, 1, assembly=assembly().pk, ended="18:00")
+    assert answer.status_code == 422
+    assert "From and to make 23:00 hours. Log it again if that is right." in text_of(answer)
+    assert not WorkSession.objects.exists()
+    again = group_form(answer, 1) | {"do": "log", "ended": "18:00"}
+    assert again["again"] == "long-23:00"
+    assert tray.client.post(tray.url("tray"), again).status_code == 422  # and 18:00 is still to come
+    assert tray.client.post(tray.url("tray"), again | {"ended": "10:55"}).status_code == 302
+    assert WorkSession.objects.get().labor_seconds == 955 * 60
+
+
 def test_a_second_tap_and_a_second_page_make_no_second_session(tray):
     page = tray.get("tray")
     fields = group_form(page, 1) | {"do": "log", "assembly": assembly().pk}
