@@ -119,7 +119,7 @@ class Attach {
 
   async keep(photo) {
     const { file } = photo;
-    const most = Number(this.box.dataset.most) || Infinity;
+    const most = Number(/^(video|audio)\//.test(file.type) ? this.box.dataset.mostClip : this.box.dataset.most) || Infinity;
     if (file.size > most) photo.trouble = `The file has ${sizeWords(file.size)}; at most ${sizeWords(most)} are taken.`;
     else {
       try {
