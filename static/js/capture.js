@@ -133,8 +133,10 @@ async function showLately() {
 }
 
 async function drawSummary() {
-  const { count, bytes } = summary(await itemsHere());
-  const words = count ? `Kept on this phone, not sent yet: ${count}${bytes ? `, ${sizeWords(bytes)}` : ""}` : "What is kept on this phone";
+  const { count, bytes, unkept } = summary(await itemsHere());
+  const size = bytes ? `, ${sizeWords(bytes)}` : "";
+  const waits = unkept ? `Not sent yet: ${count}${size}, of which ${unkept} only in this page` : `Kept on this phone, not sent yet: ${count}${size}`;
+  const words = count ? waits : "What is kept on this phone";
   document.querySelector("[data-kept-summary]").textContent = words;
 }
 
@@ -160,6 +162,8 @@ for (const input of document.querySelectorAll("[data-take]")) {
   });
 }
 onChange(heard);
+// On a phone without any room nothing else can say that a photo was sent: there is no item of it any more.
+document.addEventListener("outbox:sent", ({ detail: { item } }) => shots.get(item.id)?.draw(item));
 await know();
 await showLately();
 await drawSummary();

@@ -22,7 +22,7 @@ const part = (name) => page.querySelector(`[data-${name}]`);
 
 /** Which list an item stands in; "" for none. */
 function listOf(item) {
-  if (item.state === "undone") return "off";
+  if (item.state === "undone" || item.withdrawn) return "off";
   if (item.state === "sent") return "sent";
   return item.state === "refused" || item.state === "held" || isLost(item) ? "stuck" : "waiting";
 }

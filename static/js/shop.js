@@ -193,7 +193,7 @@ function drawAsOf(at) {
   const line = document.querySelector("[data-as-of]");
   if (opened - at < OLD && !(outcome === "unreachable" && Date.now() - at > OLD)) return;
   // What the page had to say when it was made is no news any more.
-  if (opened - at > OLD) document.getElementById("messages").replaceChildren();
+  if (opened - at > OLD) document.getElementById("messages")?.replaceChildren();
   line.replaceChildren(`As it stood at ${whenWords(at)}`);
   if (outcome !== "here") return;
   const link = Object.assign(document.createElement("a"), { className: "reach", href: location.pathname, textContent: "Show it as it is now" });

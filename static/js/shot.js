@@ -17,9 +17,14 @@ const PAUSE = 600;
 export function keptWords(item) {
   if (item.state === "undone" || item.withdrawn) return { kept: "off", mark: "undone", words: "Taken off", trouble: "" };
   if (item.state === "sent") return { kept: "server", mark: "sent", words: `Kept on the server ${item.answer?.label ?? ""}`.trim(), trouble: "" };
-  if (item.in_memory || item.file.kept === false) return { kept: "memory", mark: "refused", words: "Not kept on this phone", trouble: item.trouble };
+  if (item.in_memory || item.file.kept === false) return { kept: "memory", mark: "refused", words: "Not kept on this phone", trouble: stayOpen(item.trouble) };
   const words = item.state === "refused" ? "Kept on this phone, not taken by the server" : "Kept on this phone";
   return { kept: "phone", mark: item.state === "refused" ? "refused" : "waiting", words, trouble: item.trouble };
+}
+
+/* What was tried since must not hide that the page is all there is. */
+function stayOpen(trouble) {
+  return /do not close/.test(trouble) ? trouble : `Only in this page: do not close it until it is sent. ${trouble}`.trim();
 }
 
 /** @returns {string} "photo", "clip" or "voice note", by the type that the browser gives a file. */

@@ -1,5 +1,5 @@
-"""A server as it runs in a shop, on a data folder of its own, that a test may kill and start again; the line to it, which
-may be slow or be cut; and phones, which are real browsers.
+"""A server as it runs in a shop, on a data folder of its own, that a test may kill and start again; the line to it,
+which may be slow or be cut; and phones, which are real browsers.
 
 The tests' own Django has another database: what the server has is read from its files, by SQL and by its own commands.
 """
@@ -58,9 +58,7 @@ def furnish() -> None:
         "wing": wing.pk,
         "hull": hull.pk,
         "people": {name: {"key": one.pk, "username": one.user.username} for name, one in people.items()},
-        "cookies": {
-            name: factories.client_for(one).cookies["sessionid"].value for name, one in people.items()
-        },
+        "cookies": {name: factories.client_for(one).cookies["sessionid"].value for name, one in people.items()},
     }
     assert project.slug == SLUG
     print(json.dumps(facts))  # noqa: T201
@@ -181,11 +179,14 @@ class ShopServer:
         return done.stdout
 
     def has_exactly(self, files: dict[Path, list[str]], *, receipts: int | None = None) -> None:
-        """Every file is there, once, on the things named; each has its receipt; nothing else came; the record is whole."""
+        """Every file is there, once, on the things named, with its receipt; nothing else came; the record is whole."""
         assert self.photos() == {digest(path): sorted(keys) for path, keys in files.items()}
         assert self.receipts() == (len(files) if receipts is None else receipts)
         told = Counter(
-            self.rows("SELECT p.digest FROM buildlog_receipt r JOIN evidence_photo p ON p.id = r.photo_id WHERE r.kind = 'photo'")
+            self.rows(
+                "SELECT p.digest FROM buildlog_receipt r JOIN evidence_photo p ON p.id = r.photo_id "
+                "WHERE r.kind = 'photo'"
+            )
         )
         assert {one for (one,) in told} == {digest(path) for path in files}
         said = self.verify()
@@ -200,8 +201,8 @@ class Line:
     """A line to the server that forwards bytes, slowly if asked, and is cut where a test says.
 
     `rate`: bytes a second towards the server. `cuts`: after how many bytes of the next requests with a file the line is
-    reset. `swallow`: how many of the next answers to a file are lost after the server has given them. `spoil`: which byte
-    of the next request with a file is turned over on the way.
+    reset. `swallow`: how many of the next answers to a file are lost after the server has given them. `spoil`: which
+    byte of the next request with a file is turned over on the way.
     """
 
     def __init__(self, port: int) -> None:
@@ -326,7 +327,9 @@ def picture(path: Path, seed: int, size: int = 0) -> Path:
     """A picture of about `size` bytes, with bytes of its own, in the place named."""
     chance = random.Random(seed)
     out = BytesIO()
-    Image.new("RGB", (64, 48), (seed % 256, seed // 256 % 256, 90)).save(out, "JPEG", comment=f"picture {seed}".encode())
+    Image.new("RGB", (64, 48), (seed % 256, seed // 256 % 256, 90)).save(
+        out, "JPEG", comment=f"picture {seed}".encode()
+    )
     small = out.getvalue()
     more = max(0, size - len(small))
     lengths = [min(COMMENT, more - at) for at in range(0, more, COMMENT)]
@@ -403,7 +406,7 @@ class Phone:
         cards = page.locator("[data-card]")
         before = cards.count()
         page.locator("[data-take][multiple]").set_input_files(files)
-        expect(cards).to_have_count(before + len(files), timeout=30_000)
+        expect(cards).to_have_count(before + len(files), timeout=60_000)
 
     def kept(self, count: int, page: Page | None = None) -> None:
         """Until so many cards say that their photo is kept here or on the server."""

@@ -16,7 +16,7 @@ from tests.browser.shop_server import PHONE, Line, Phone, ShopServer, picture, p
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 NO_NETWORK = r"net::ERR_(INTERNET_DISCONNECTED|NETWORK_CHANGED|FAILED)"
-CUT = r"net::ERR_(SOCKET_NOT_CONNECTED|CONNECTION_RESET|CONNECTION_CLOSED|CONNECTION_REFUSED|EMPTY_RESPONSE|CONNECTION_ABORTED|ALPN_NEGOTIATION_FAILED)"
+CUT = r"net::ERR_(SOCKET_NOT_CONNECTED|EMPTY_RESPONSE|CONNECTION_\w+)"
 
 
 def test_taken_offline_on_a_page_opened_offline(shop: ShopServer, phones, tmp_path) -> None:
@@ -32,7 +32,9 @@ def test_taken_offline_on_a_page_opened_offline(shop: ShopServer, phones, tmp_pa
     phone.take(*files)
     phone.kept(3)
     page = phone.go()
-    page.locator("[data-live-region] form[data-tap=timer_start] button, [data-idle] form button").locator("visible=true").click()
+    page.locator("[data-live-region] form[data-tap=timer_start] button, [data-idle] form button").locator(
+        "visible=true"
+    ).click()
     stop = page.locator("form[data-tap=timer_stop] button, button[data-tap=timer_stop]").locator("visible=true")
     expect(stop).to_be_visible()
     began = phone.items()[-1]
@@ -183,14 +185,16 @@ def test_two_hundred_photos_without_signal(shop: ShopServer, phones, tmp_path) -
         expect(change).to_have_attribute("aria-expanded", "false" if open_now == "true" else "true")
         slowest = max(slowest, time.monotonic() - before)
     sent = time.monotonic() - started
-    print(f"\n200 photos: kept in {kept:.1f} s, sent in {sent:.1f} s; slowest answer to a touch {slowest:.2f} s")
+    print(  # noqa: T201
+        f"\n200 photos: kept in {kept:.1f} s, sent in {sent:.1f} s; slowest answer to a touch {slowest:.2f} s"
+    )
     shop.has_exactly({file: [shop.facts["wing"]] for file in files})
     assert phone.stored_bytes() == 0
     assert slowest < 1
 
 
 def limit(phone: Phone, quota: int | None) -> None:
-    """Before any page of the site is open: the browser asks about its room once and remembers the answer for a while."""
+    """To be said before any page of the site is open: the browser remembers for a while how much room there is."""
     given = {"origin": phone.base} if quota is None else {"origin": phone.base, "quotaSize": quota}
     phone.context.new_cdp_session(phone.page).send("Storage.overrideQuotaForOrigin", given)
 
@@ -213,6 +217,7 @@ def test_no_room_on_the_phone_and_no_signal(shop: ShopServer, phones, tmp_path) 
     expect(card).to_contain_text("Not kept on this phone")
     expect(card.locator("[data-trouble]")).to_contain_text("do not close it until the photo is sent")
     assert re.search("Kept on this phone", card.inner_text()) is None
+    expect(page.locator("[data-kept-summary]")).to_contain_text("1 only in this page")
     # What can be written is: the words of the photo, and a tap on the timer.
     phone.ask(
         """await outbox.keepEvent({ project: "tarnwader-2", person: document.body.dataset.person, label: "Start",
@@ -231,7 +236,10 @@ def test_no_room_on_the_phone_and_no_signal(shop: ShopServer, phones, tmp_path) 
     assert "Kept on this phone" not in row.inner_text()
     phone.context.set_offline(False)
     phone.nudge()
-    phone.until(lambda: phone.states() == {"sent": 2, "held": 1} or phone.states() == {"sent": 2, "waiting": 1}, told=phone.items)
+    phone.until(
+        lambda: phone.states() == {"sent": 2, "held": 1} or phone.states() == {"sent": 2, "waiting": 1},
+        told=phone.items,
+    )
     assert len(shop.photos()) == 1
     # Room was made, and the same file is chosen again: it takes the place of what was noted.
     limit(phone, None)
@@ -251,12 +259,14 @@ def test_no_room_on_the_phone_but_signal(shop: ShopServer, phones, tmp_path) -> 
     shown: list[str] = []
     page.expose_function("shown", lambda words: shown.append(words))
     page.evaluate(
-        """new MutationObserver(() => document.querySelectorAll("[data-card] [data-words]").forEach((one) => shown(one.textContent)))
-        .observe(document.querySelector("[data-cards]"), { subtree: true, childList: true, characterData: true })"""
+        """() => {
+          const tell = () => shown(document.querySelector("[data-card] [data-words]").textContent);
+          const all = { subtree: true, childList: true, characterData: true };
+          new MutationObserver(tell).observe(document.querySelector("[data-cards]"), all);
+        }"""
     )
     (large,) = pictures(tmp_path / "roll", [3_000_000])
     phone.take(large)
-    phone.until(lambda: phone.states() == {"sent": 1}, told=phone.items)
-    expect(page.locator("[data-card]")).to_contain_text("Kept on the server")
+    expect(page.locator("[data-card]")).to_contain_text("Kept on the server", timeout=20_000)
     assert not [words for words in shown if words.startswith("Kept on this phone")], shown
     shop.has_exactly({large: [shop.facts["wing"]]})

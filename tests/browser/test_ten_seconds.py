@@ -135,7 +135,7 @@ def test_where_nothing_can_be_kept_the_card_says_so_until_the_server_has_it(desk
     )
     card = page.locator("[data-card]")
     expect(card).to_have_attribute("data-kept", "memory")
-    expect(card).to_contain_text("do not close this page")
+    expect(card).to_contain_text("do not close")
     desk.look()
     desk.context.set_offline(False)
     expect(card).to_have_attribute("data-kept", "server", timeout=30_000)
@@ -220,6 +220,7 @@ def test_the_kept_page_tells_the_phone_from_the_server(desks, edda, tip_float) -
     with page.expect_download() as copy:
         row.get_by_role("button", name="Save a copy").click()
     assert copy.value.path().read_bytes() == picture_bytes(seed=7101)
+    expect(row).to_have_attribute("data-state", "waiting")
     row.get_by_role("button", name="Take off").click()
     expect(page.locator("[data-list=off] li")).to_have_count(1)
     expect(page.locator("[data-count]")).to_have_text("1")
