@@ -1,4 +1,4 @@
-"""A field that comes with a later release says nothing in the record until it is used (digests and signatures stand)."""
+"""A field that comes with a later release says nothing in the record until it is used: digests and signatures stand."""
 
 import pytest
 from django.apps import apps
