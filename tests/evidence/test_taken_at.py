@@ -111,6 +111,18 @@ def test_every_kind_of_file_tells_time_zone_camera_and_place(bench, kind, orient
     assert (photo.width, photo.height) == (600, 400)
 
 
+@pytest.mark.parametrize("kind", ["HEIF", "JPEG"])
+@pytest.mark.parametrize(
+    ("offset", "minutes", "known"),
+    [("+05:45", 345, "camera"), ("-09:30", -570, "camera"), ("+00:00", 0, "camera"), ("", -360, "camera_local")],
+)
+def test_a_phone_abroad_tells_its_own_zone(bench, kind, offset, minutes, known):
+    """Exif 2.31, OffsetTimeOriginal; without it the clock is read in the project's zone (Denver, summer time)."""
+    photo = bench.keep(camera_file(kind, taken="2026:05:14 09:30:00", offset=offset))
+    assert photo.taken_at == datetime(2026, 5, 14, 9, 30, tzinfo=UTC) - timedelta(minutes=minutes)
+    assert (photo.taken_offset, photo.taken_known) == (minutes, known)
+
+
 def test_a_camera_without_a_zone_is_read_in_the_projects_zone(bench):
     photo = bench.keep(camera_file(offset=""))
     assert photo.taken_at == datetime(2026, 5, 14, 15, 30, tzinfo=UTC)
