@@ -2,8 +2,10 @@
 
 import { openStore } from "./outbox/store.js";
 
-const CLOCK = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit" });
-const DAY = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "short" });
+/* Times are told in the project's zone, as the server tells them. */
+const timeZone = document.body.dataset.zone || undefined;
+const CLOCK = inZone({ hour: "2-digit", minute: "2-digit" });
+const DAY = inZone({ weekday: "short", day: "numeric", month: "short" });
 
 /** The page's project, who is signed in, and the addresses of captured/ and of kept/, as the body says them. */
 export const here = { project: document.body.dataset.project, person: document.body.dataset.person ?? "", url: document.body.dataset.captured };
@@ -20,7 +22,7 @@ export async function itemsHere() {
 
 /** @returns {string} a time of today as "14:02", another with its day. */
 export function whenWords(ms) {
-  const today = new Date(ms).toDateString() === new Date().toDateString();
+  const today = DAY.format(ms) === DAY.format(Date.now());
   return today ? CLOCK.format(ms) : `${DAY.format(ms)}, ${CLOCK.format(ms)}`;
 }
 
@@ -33,4 +35,13 @@ export function showMark(box, name) {
 export function say(node, words) {
   if (node.textContent !== words) node.textContent = words;
   node.hidden = !words;
+}
+
+/* A browser that does not know the zone tells its own time. */
+function inZone(told) {
+  try {
+    return new Intl.DateTimeFormat("en-GB", { ...told, timeZone });
+  } catch {
+    return new Intl.DateTimeFormat("en-GB", told);
+  }
 }

@@ -21,6 +21,8 @@ SIZES = {
     "phone": {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True},
     "laptop": {"viewport": {"width": 1440, "height": 900}},
 }
+# A machine that runs other tests at the same time is slow; what is expected comes, only later.
+expect.set_options(timeout=15_000)
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",

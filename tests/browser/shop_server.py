@@ -216,6 +216,8 @@ class Line:
         self.carried = 0  # bytes of the present request with a file
         self.pairs: list[Pair] = []
         self.listener = socket.create_server(("127.0.0.1", 0))
+        # Little is put aside, so that a browser that goes away takes most of its file with it.
+        self.listener.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 65_536)
         self.port = self.listener.getsockname()[1]
         threading.Thread(target=self.accept, daemon=True).start()
 
