@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.db import connection
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, expect, sync_playwright
 
 from journal import guards
 

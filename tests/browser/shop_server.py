@@ -213,7 +213,8 @@ class Line:
         self.spoil: int | None = None
         self.dark = False
         self.cut = self.swallowed = 0
-        self.carried = 0  # bytes of the present request with a file
+        self.requests = 0  # that carried a file
+        self.carried = 0  # bytes of the newest of them
         self.pairs: list[Pair] = []
         self.listener = socket.create_server(("127.0.0.1", 0))
         # Little is put aside, so that a browser that goes away takes most of its file with it.
@@ -261,12 +262,15 @@ class Pair:
     def __init__(self, line: Line, phone: socket.socket, server: socket.socket) -> None:
         self.line, self.phone, self.server = line, phone, server
         self.sent: int | None = None  # bytes of the present request, if it carries a file
+        self.serial = 0
 
     def up(self) -> None:
         with contextlib.suppress(OSError):
             while data := self.phone.recv(16_384):
                 if CARRIES.match(data):
                     self.sent = 0
+                    self.line.requests += 1
+                    self.serial = self.line.requests
                 elif self.sent is not None and data.startswith((b"GET /", b"POST /")):
                     self.sent = None
                 if self.sent is None:
@@ -280,7 +284,8 @@ class Pair:
         if line.rate:
             time.sleep(len(data) / line.rate)
         before, self.sent = self.sent or 0, (self.sent or 0) + len(data)
-        line.carried = self.sent
+        if self.serial == line.requests:
+            line.carried = self.sent
         if line.spoil is not None and before <= line.spoil < self.sent:
             at = line.spoil - before
             data = data[:at] + bytes([data[at] ^ 0xFF]) + data[at + 1 :]
