@@ -102,8 +102,8 @@ def server(tmp_path: Path) -> Iterator[Server]:
     up = [sys.executable, "manage.py", "up", "--no-serve", "--no-demo"]
     subprocess.run(up, cwd=ROOT, env=environment(data), check=True, capture_output=True, timeout=120)
     facts = shell(data, MAKE)
-    code = "from config.management.commands.up import web_command; import json; "
-    code += f"print(json.dumps(web_command('127.0.0.1', {port})))"
+    code = "from config.management.commands.up import THREADS, server_command; import json; "
+    code += f"print(json.dumps(server_command('127.0.0.1', {port}, THREADS)))"
     command = shell(data, code)
     assert "--blocking-threads" in command
     with log.open("wb") as out:

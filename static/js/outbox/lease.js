@@ -7,6 +7,12 @@ const NAME = "lease";
 const LASTS = 15_000;
 const page = newId();
 let ours = false;
+let leaving = false;
+
+// A page that comes back from the browser's memory may send again.
+addEventListener("pageshow", () => {
+  leaving = false;
+});
 
 /**
  * Takes or renews the lease.
@@ -14,9 +20,13 @@ let ours = false;
  * @returns {Promise<boolean>} false while another page has it
  */
 export async function takeLease(store) {
+  if (leaving) return false;
   const now = Date.now();
-  ours = await store.swap(NAME, (lease) => (mayTake(lease, now) ? { page, until: now + LASTS } : undefined));
-  return ours;
+  return store.swap(NAME, (lease) => {
+    // Noted before it is written: the page may go at any moment.
+    ours = mayTake(lease, now);
+    return ours ? { page, until: now + LASTS } : undefined;
+  });
 }
 
 /* A lease that ends further ahead than one can be given was written before the clock was put right. */
@@ -25,14 +35,15 @@ function mayTake(lease, now) {
 }
 
 /** Gives the lease back, if it is ours. */
-export function leaveLease(store) {
+export async function leaveLease(store) {
+  await store.swap(NAME, (lease) => (lease?.page === page ? null : undefined));
   ours = false;
-  return store.swap(NAME, (lease) => (lease?.page === page ? null : undefined));
 }
 
 /** Gives the lease back as the page goes, so that the next page sends at once. */
 export function dropLease(store) {
   if (ours) store.leave(NAME, null);
+  leaving = true;
   ours = false;
 }
 
