@@ -146,9 +146,11 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def shop(shelf: Path, tmp_path: Path) -> Iterator[ShopServer]:
     """A real server that runs, and may be killed and started again."""
     server = ShopServer(shelf, tmp_path / "data")
-    server.start()
-    yield server
-    server.kill()
+    try:
+        server.start()
+        yield server
+    finally:
+        server.kill()
 
 
 @pytest.fixture

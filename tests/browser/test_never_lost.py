@@ -81,10 +81,11 @@ def test_the_same_photo_on_two_things_is_one_photo(shop: ShopServer, phones, tmp
     phone.go()
     phone.ready()
     phone.context.set_offline(True)
-    for place in ("wing", "hull"):
+    for before, place in enumerate(["wing", "hull"]):
         phone.capture(shop.facts[place])
+        phone.kept(before)  # what was taken lately stands there again
         phone.take(file)
-        phone.kept(1 if place == "wing" else 2)
+        phone.kept(before + 1)
     phone.context.set_offline(False)
     phone.sent()
     shop.has_exactly({file: [shop.facts["wing"], shop.facts["hull"]]}, receipts=2)
@@ -123,8 +124,8 @@ def test_the_page_is_loaded_again_while_it_sends(shop: ShopServer, line: Line, p
         before, sender, seen = shop.receipts(), lease(phone), line.requests
         phone.page.reload()
         broken_off += shop.receipts() == before
-        # The page that went has given the lease back: nobody has to wait until it runs out.
-        phone.until(lambda: lease(phone) != sender, seconds=5)  # noqa: B023
+        # The page that went has given the right to send back: nobody has to wait until it runs out.
+        phone.until(lambda: lease(phone) != sender, seconds=5, told=phone.items)  # noqa: B023
     assert broken_off >= 2
     line.rate = None
     phone.sent()

@@ -85,7 +85,8 @@ def far_away(page: Page, asked: list[str]) -> int:
     )
 
 
-def test_five_thousand_photos_scroll_to_the_end_by_wheel_and_by_key(desks, edda, size: str) -> None:
+def test_five_thousand_photos_scroll_to_the_end(desks, edda, size: str) -> None:
+    """On the phone by wheel, as a finger moves it, and on the laptop by key."""
     photos = many(edda)
     last = photos[-1]
     desk: Desk = desks("edda")
@@ -97,41 +98,40 @@ def test_five_thousand_photos_scroll_to_the_end_by_wheel_and_by_key(desks, edda,
     expect(page.get_by_text("5000 in the record")).to_be_visible()
     assert asked and far_away(page, asked) == 0
     assert len(asked) < 100
-
-    # By wheel: what comes next is there before it is reached, and nothing jumps.
-    page.mouse.move(*((200, 400) if size == "phone" else (800, 500)))
     page.evaluate("seen.gap = 0")
-    for _ in range(600):
-        if page.locator(f"#p-{last.pk}").count() and at_the_end(page):
-            break
-        page.mouse.wheel(0, 2400)
-        page.wait_for_timeout(30)
+    if size == "phone":
+        by_wheel(page, last.pk)
+    else:
+        by_key(page)
     expect(page.locator(f"#p-{last.pk} img")).to_be_in_viewport(timeout=15_000)
     assert page.locator(".contact-sheet > li").count() == MANY
     assert page.locator("[data-further]").count() == 0
+    page.wait_for_load_state("networkidle")
+    assert last.pk in asked
     seen = page.evaluate("seen")
-    print(f"\n{size}, wheel: longest gap {seen['gap']:.0f} ms, layout shift {seen['shift']:.4f}")  # noqa: T201
+    print(f"\n{size}: longest gap {seen['gap']:.0f} ms, layout shift {seen['shift']:.4f}, {len(asked)} pictures")  # noqa: T201
     assert seen["shift"] < 0.1
     assert seen["gap"] < LONGEST_GAP
 
-    # By key, from stop to stop.
-    asked.clear()
-    desk.go("/tarnwader-2/photos/")
-    page.wait_for_selector(".contact-sheet > li")
-    page.evaluate("seen.gap = 0")
+
+def by_wheel(page: Page, last: str) -> None:
+    """What comes next is there before it is reached."""
+    page.mouse.move(200, 400)
+    for _ in range(600):
+        if page.locator(f"#p-{last}").count() and at_the_end(page):
+            return
+        page.mouse.wheel(0, 2400)
+        page.wait_for_timeout(30)
+
+
+def by_key(page: Page) -> None:
+    """From stop to stop."""
     for _ in range(200):
         page.keyboard.press("End")
         page.wait_for_timeout(60)
         if not page.locator("[data-further]").count():
             break
     page.keyboard.press("End")
-    expect(page.locator(f"#p-{last.pk} img")).to_be_in_viewport(timeout=15_000)
-    page.wait_for_load_state("networkidle")
-    seen = page.evaluate("seen")
-    print(f"{size}, keys: longest gap {seen['gap']:.0f} ms, layout shift {seen['shift']:.4f}, {len(asked)} pictures")  # noqa: T201
-    assert last.pk in asked
-    assert seen["shift"] < 0.1
-    assert seen["gap"] < LONGEST_GAP
 
 
 def at_the_end(page: Page) -> bool:

@@ -4,13 +4,16 @@
 import { newId } from "./id.js";
 
 const NAME = "lease";
+const LEFT = "buildlog-lease-left";
 const LASTS = 15_000;
-const page = newId();
-let ours = false;
+let page = newId();
+let had = false;
 let leaving = false;
 
-// A page that comes back from the browser's memory may send again.
-addEventListener("pageshow", () => {
+// A page that comes back from the browser's memory may send again, as another one.
+addEventListener("pageshow", ({ persisted }) => {
+  if (!persisted) return;
+  page = newId();
   leaving = false;
 });
 
@@ -23,29 +26,42 @@ export async function takeLease(store) {
   if (leaving) return false;
   const now = Date.now();
   return store.swap(NAME, (lease) => {
+    if (!mayTake(lease, now)) return undefined;
     // Noted before it is written: the page may go at any moment.
-    ours = mayTake(lease, now);
-    return ours ? { page, until: now + LASTS } : undefined;
+    had = true;
+    return { page, until: now + LASTS };
   });
 }
 
 /* A lease that ends further ahead than one can be given was written before the clock was put right. */
 function mayTake(lease, now) {
-  return !lease || lease.page === page || lease.until <= now || lease.until > now + LASTS;
+  return !lease || lease.page === page || lease.page === lastToLeave() || lease.until <= now || lease.until > now + LASTS;
+}
+
+function lastToLeave() {
+  try {
+    return localStorage.getItem(LEFT);
+  } catch {
+    return null;
+  }
 }
 
 /** Gives the lease back, if it is ours. */
-export async function leaveLease(store) {
-  await store.swap(NAME, (lease) => (lease?.page === page ? null : undefined));
-  ours = false;
+export function leaveLease(store) {
+  return store.swap(NAME, (lease) => (lease?.page === page ? null : undefined));
 }
 
-/** Gives the lease back as the page goes, so that the next page sends at once. */
-export function dropLease(store) {
-  if (ours) store.leave(NAME, null);
+/* As its page goes, a lease is given back in the one storage that is written at once: a transaction may not come to its
+   end, and one from before may not have. */
+addEventListener("pagehide", () => {
   leaving = true;
-  ours = false;
-}
+  if (!had) return;
+  try {
+    localStorage.setItem(LEFT, page);
+  } catch {
+    // It runs out by itself.
+  }
+});
 
 /**
  * Runs `work` with the lease renewed all the while.

@@ -3,7 +3,7 @@
 
 import { onChange, told } from "./changes.js";
 import { backoff, isLeftBehind, nextToSend } from "./choosing.js";
-import { dropLease, takeLease, withLease } from "./lease.js";
+import { takeLease, withLease } from "./lease.js";
 import { describe, isOpen, UNREADABLE } from "./outbox.js";
 import { ask, askStatus } from "./request.js";
 import { NO_ROOM, openStore } from "./store.js";
@@ -70,20 +70,21 @@ export function flush({ url } = {}) {
     again = true;
     return running;
   }
-  running = rounds(url).finally(() => {
-    running = null;
-  });
+  running = rounds(url);
   return running;
 }
 
+/* Whoever asks while a round goes on is answered by another round; between the last look and the end nothing is waited for. */
 async function rounds(url) {
-  const store = await openStore();
-  let leads = false;
-  do {
-    again = false;
-    leads = await round(store, url);
-  } while (again);
-  await comeBack(store, leads);
+  try {
+    const store = await openStore();
+    do {
+      again = false;
+      await comeBack(store, await round(store, url));
+    } while (again);
+  } finally {
+    running = null;
+  }
 }
 
 /* Whether this page was the one that sends. */
@@ -359,5 +360,3 @@ function formOf(item, { status, at }) {
   }
   return form;
 }
-
-addEventListener("pagehide", () => openStore().then(dropLease));

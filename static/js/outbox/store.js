@@ -237,17 +237,6 @@ class Store {
     return found ? found.value : this.memory.facts.get(name);
   }
 
-  /** Writes a fact as the last thing that a page does: it cannot wait for an answer any more, so all is asked at once. */
-  leave(name, value) {
-    try {
-      const transaction = this.db.transaction(["facts"], "readwrite");
-      transaction.objectStore("facts").put({ name, value, at: Date.now() });
-      transaction.commit?.();
-    } catch {
-      // No storage, or it is closed already.
-    }
-  }
-
   /**
    * Looks at a fact and replaces it in one step that no other page can come between.
    * @param {(value: any) => any} decide gets what is remembered, returns what is to be, or undefined to leave it.
