@@ -164,7 +164,7 @@ class Store {
   }
 
   /**
-   * Marks an item as sent and lets its bytes go, both or neither. Where not even that can be written the whole item goes:
+   * Marks an item as sent, and only when that is written lets its bytes go. Where it cannot be written the whole item goes:
    * the server has it.
    */
   async sent(id, facts) {
