@@ -114,6 +114,7 @@ def test_without_a_worker_the_page_stays_and_sends_by_itself(edda, desks):
     page = fill(desk, edda.project.slug)
     page.get_by_role("button", name="Save session").click()
     expect(page.get_by_text("Leave this page open until then")).to_be_visible()
+    expect(page.locator("html")).to_have_attribute("data-waiting", re.compile("[1-9]"))
     desk.context.set_offline(False)
     page.evaluate("dispatchEvent(new Event('online'))")
     nothing_waits(page)

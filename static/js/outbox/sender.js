@@ -92,6 +92,7 @@ async function round(store, only) {
   await tidy(store);
   const leads = await takeLease(store);
   const work = async () => {
+    if (leads) await pickUp(store);
     const may = (item) => (leads || store.holds(item.id)) && (!only || item.url === only);
     for (const url of new Set((await store.all()).filter((item) => isOpen(item) && may(item)).map((item) => item.url))) {
       await new Courier(store, url, may, leads).carry();
@@ -99,6 +100,15 @@ async function round(store, only) {
   };
   await (leads ? withLease(store, work) : work());
   return leads;
+}
+
+/* What a page that went had begun to send waits again: this page is the one that sends now, and is not sending it yet. */
+async function pickUp(store) {
+  for (const { id, state } of await store.all()) {
+    if (state !== "sending") continue;
+    await store.change(id, (now) => (now.state === "sending" ? { state: "waiting" } : null));
+    told({ why: "changed", id });
+  }
 }
 
 /* Wakes up when the next item that failed is due; while another page sends, soon, because that page may have died. */
