@@ -6,6 +6,7 @@ import { newId } from "./id.js";
 const NAME = "lease";
 const LEFT = "buildlog-lease-left";
 const LASTS = 15_000;
+const LEFT_AT_MOST = 20;
 let page = newId();
 let had = false;
 let leaving = false;
@@ -35,14 +36,16 @@ export async function takeLease(store) {
 
 /* A lease that ends further ahead than one can be given was written before the clock was put right. */
 function mayTake(lease, now) {
-  return !lease || lease.page === page || lease.page === lastToLeave() || lease.until <= now || lease.until > now + LASTS;
+  return !lease || lease.page === page || haveLeft().includes(lease.page) || lease.until <= now || lease.until > now + LASTS;
 }
 
-function lastToLeave() {
+/* The last pages that went, newest first. More than one: on a full phone a page that sends cannot write its lease, and
+   what stands there is the lease of the page before it. */
+function haveLeft() {
   try {
-    return localStorage.getItem(LEFT);
+    return (localStorage.getItem(LEFT) ?? "").split(" ");
   } catch {
-    return null;
+    return [];
   }
 }
 
@@ -57,7 +60,7 @@ addEventListener("pagehide", () => {
   leaving = true;
   if (!had) return;
   try {
-    localStorage.setItem(LEFT, page);
+    localStorage.setItem(LEFT, [page, ...haveLeft()].slice(0, LEFT_AT_MOST).join(" "));
   } catch {
     // It runs out by itself.
   }

@@ -89,6 +89,7 @@ async function rounds(url) {
 
 /* Whether this page was the one that sends. */
 async function round(store, only) {
+  await store.rescueWords();
   await tidy(store);
   const leads = await takeLease(store);
   const work = async () => {

@@ -215,14 +215,26 @@ class Store {
   /** Room may have come free: what lies in memory only is written now. */
   async rescue() {
     if (!this.persistent) return;
-    for (const [id, item] of [...this.memory.items]) {
-      if (await this.put(without(item, "in_memory"))) this.memory.items.delete(id);
-    }
-    this.full = this.memory.items.size > 0;
+    await this.rescueWords();
     for (const [id, blob] of [...this.memory.bytes]) {
       const item = await this.get(id);
       if (item && !this.memory.items.has(id) && (await this.putBytes(item, blob))) told({ why: "changed", id });
     }
+  }
+
+  /**
+   * The same for words alone. A file that found no room may lie on the disk for a while after it was refused, and take the
+   * room of every word (Chromium): so words are tried again and again, files only when something went.
+   */
+  async rescueWords() {
+    if (!this.persistent) return;
+    for (const [id, item] of [...this.memory.items]) {
+      const trouble = item.trouble !== FULL ? item.trouble : item.file ? NO_ROOM : "";
+      if (!(await this.put({ ...without(item, "in_memory"), trouble }))) continue;
+      if (this.memory.items.get(id) === item) this.memory.items.delete(id);
+      told({ why: "changed", id });
+    }
+    this.full = this.memory.items.size > 0;
   }
 
   /** Remembers a fact under a name. */
