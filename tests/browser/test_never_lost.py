@@ -15,7 +15,10 @@ from tests.browser.shop_server import PHONE, Line, Phone, ShopServer, picture, p
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
-NO_NETWORK = r"net::ERR_(INTERNET_DISCONNECTED|NETWORK_CHANGED|FAILED)"
+# The second is what Chromium says of a service worker whose script it was about to look at again.
+NO_NETWORK = (
+    r"net::ERR_(INTERNET_DISCONNECTED|NETWORK_CHANGED|FAILED)|An unknown error occurred when fetching the script"
+)
 CUT = r"net::ERR_(SOCKET_NOT_CONNECTED|EMPTY_RESPONSE|CONNECTION_\w+)"
 
 # More than the browser and the system put aside for one connection, and less than what goes in pieces.

@@ -15,7 +15,10 @@ from tests.browser.shop_server import PHONE, Phone, ShopServer, pictures
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
-NO_NETWORK = r"net::ERR_(INTERNET_DISCONNECTED|NETWORK_CHANGED|FAILED)"
+# The second is what Chromium says of a service worker whose script it was about to look at again.
+NO_NETWORK = (
+    r"net::ERR_(INTERNET_DISCONNECTED|NETWORK_CHANGED|FAILED)|An unknown error occurred when fetching the script"
+)
 AHEAD = 3 * 3600
 WRONG_CLOCK = f"""
   const Right = Date;
