@@ -381,6 +381,25 @@ def test_words_that_did_not_fit_are_written_at_the_next_round_without_anything_s
     assert run(page, "return (await openStore()).full") is False
 
 
+def test_what_was_let_go_while_another_was_written_does_not_come_back(page, live_server, stub):
+    small_storage(page, live_server, 1)
+    body = """
+      const start = (assembly) => keepEvent({ ...about, kind: 'timer_start', fields: { assembly }, label: 'S' });
+      return [await start('wing'), await start('hull')].map((item) => [item.id, item.in_memory])"""
+    (first, _), (second, in_memory) = run(page, body)
+    assert in_memory is True
+    small_storage(page, live_server, None)
+    found = run(
+        page,
+        """const store = await openStore(), put = store.put.bind(store);
+        store.put = async (item) => { store.put = put; await store.drop(given); return put(item); };
+        await store.rescueWords();
+        return (await all()).map((item) => item.id)""",
+        second,
+    )
+    assert found == [first]
+
+
 def test_a_page_that_could_not_write_its_turn_does_not_hold_up_the_next(page, live_server, stub):
     """On a full phone: the turn of the page before stands on the disk, and the page that went last is another."""
     run(page, "await lease.takeLease(await openStore())")

@@ -229,6 +229,8 @@ class Store {
   async rescueWords() {
     if (!this.persistent) return;
     for (const [id, item] of [...this.memory.items]) {
+      // While an earlier one was written this one may have been changed or sent: what is newer is never written over.
+      if (this.memory.items.get(id) !== item) continue;
       const trouble = item.trouble !== FULL ? item.trouble : item.file ? NO_ROOM : "";
       if (!(await this.put({ ...without(item, "in_memory"), trouble }))) continue;
       if (this.memory.items.get(id) === item) this.memory.items.delete(id);
