@@ -37,6 +37,10 @@ SLUG = "tarnwader-2"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "accept_downloads": True}
 FURNISH = "import django; django.setup(); from tests.browser import shop_server; shop_server.furnish()"
 PAGES = ["", "capture/", "kept/", "sessions/new/"]
+# What Chromium says without network; the second is about a service worker whose script it was about to look at again.
+NO_NETWORK = (
+    r"net::ERR_(INTERNET_DISCONNECTED|NETWORK_CHANGED|FAILED)|An unknown error occurred when fetching the script"
+)
 COMMENT = 65_000  # bytes in one comment of a JPEG file, which holds 65,533 at most
 # A request that carries a file, as the browser begins to write it.
 CARRIES = re.compile(rb"POST /[\w-]+/captured/(\?kind=photo|piece/\?)")

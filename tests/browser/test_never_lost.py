@@ -11,14 +11,10 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, expect
 
 from tests.browser.conftest import FLAGS, chromium
-from tests.browser.shop_server import PHONE, Line, Phone, ShopServer, picture, pictures
+from tests.browser.shop_server import NO_NETWORK, PHONE, Line, Phone, ShopServer, picture, pictures
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
-# The second is what Chromium says of a service worker whose script it was about to look at again.
-NO_NETWORK = (
-    r"net::ERR_(INTERNET_DISCONNECTED|NETWORK_CHANGED|FAILED)|An unknown error occurred when fetching the script"
-)
 CUT = r"net::ERR_(SOCKET_NOT_CONNECTED|EMPTY_RESPONSE|CONNECTION_\w+)"
 
 # More than the browser and the system put aside for one connection, and less than what goes in pieces.

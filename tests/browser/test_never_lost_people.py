@@ -11,14 +11,10 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import FLAGS, chromium
-from tests.browser.shop_server import PHONE, Phone, ShopServer, pictures
+from tests.browser.shop_server import NO_NETWORK, PHONE, Phone, ShopServer, pictures
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
-# The second is what Chromium says of a service worker whose script it was about to look at again.
-NO_NETWORK = (
-    r"net::ERR_(INTERNET_DISCONNECTED|NETWORK_CHANGED|FAILED)|An unknown error occurred when fetching the script"
-)
 AHEAD = 3 * 3600
 WRONG_CLOCK = f"""
   const Right = Date;
