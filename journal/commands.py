@@ -94,10 +94,14 @@ def sign(
     statement: str,
     self_inspected: bool,
     covers: Sequence[dict[str, str]],
+    name: str = "",
+    **more: Any,
 ) -> Signature:
     """Store a signature and its journal entry.
 
     `covers` lists what is signed, each as {"subject", "label", "digest"}; `shown_by` says how identity was shown.
+    `name` is the name as the signer wrote it where that is not the person's; `more` are the signature's further fields,
+    such as capacity, outcome with reason, strokes, ink or visit.
     """
     signature = Signature(
         project=project,
@@ -105,7 +109,7 @@ def sign(
         at=at.astimezone(UTC),
         zone=zone,
         person=str(by.pk),
-        name=by.name,
+        name=name or by.name,
         role=role,
         certificate_kind=certificate[0],
         certificate_number=certificate[1],
@@ -114,6 +118,7 @@ def sign(
         self_inspected=self_inspected,
         covers=list(covers),
         covers_digest=digest_bytes(canonical(list(covers)).encode()),
+        **more,
     )
     signature.save(force_insert=True)
     record_change(project=project, by=by, at=at, verb="signed", subject=signature)

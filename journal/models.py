@@ -78,14 +78,42 @@ class Entry(Recorded, models.Model):
 
 
 class Signature(Recorded, models.Model):
-    """A person's deliberate signature under a record (`under` names it), for exactly the things listed in `covers`."""
+    """A person's deliberate signature under a record (`under` names it), for exactly the things listed in `covers`.
 
+    A visitor may also sign that he does not accept what he saw: then `outcome` says so and `reason` why. `strokes` is
+    a drawn signature: lines of points in thousandths of the pad's width, x and y by turns. `ink` is the digest of the
+    photo of a page signed in ink, and `entered_by` names who photographed it. `extent` and `time_in_service` are what
+    an inspection entry tells besides (14 CFR 43.11(a)).
+    """
+
+    LATER = frozenset(
+        {
+            "capacity",
+            "outcome",
+            "reason",
+            "extent",
+            "time_in_service",
+            "strokes",
+            "ink",
+            "entered_by",
+            "visit",
+            "place",
+        }
+    )
     TELLING = Telling(
         name="{name}",
         noun="Signature of",
         verbs={"signed": "Signed"},
-        fields={"under": "signed", "shown_by": "identity shown by", "at": "when", "zone": "time zone"},
-        values={"shown_by": rules.SHOWN_BY},
+        fields={
+            "under": "signed",
+            "shown_by": "identity shown by",
+            "at": "when",
+            "zone": "time zone",
+            "ink": "digest of the photographed page",
+            "strokes": "drawn signature",
+            "extent": "type and extent",
+        },
+        values={"shown_by": rules.SHOWN_BY, "outcome": rules.OUTCOMES},
         silent=frozenset({"person"}),
     )
 
@@ -104,6 +132,16 @@ class Signature(Recorded, models.Model):
     self_inspected = models.BooleanField(default=False)
     covers = models.JSONField()
     covers_digest = models.CharField(max_length=71)
+    capacity = models.CharField(max_length=120, blank=True)
+    outcome = models.CharField(max_length=12, default=rules.ACCEPTED, choices=list(rules.OUTCOMES.items()))
+    reason = models.TextField(blank=True)
+    extent = models.CharField(max_length=300, blank=True)
+    time_in_service = models.CharField(max_length=80, blank=True)
+    strokes = models.JSONField(default=list, blank=True)
+    ink = models.CharField(max_length=71, blank=True)
+    entered_by = models.CharField(max_length=120, blank=True)
+    visit = models.CharField(max_length=80, blank=True)
+    place = models.CharField(max_length=120, blank=True)
 
     class Meta:
         ordering = ["at", "id"]
@@ -120,6 +158,11 @@ class Signature(Recorded, models.Model):
     @property
     def role_words(self) -> str:
         return self.role.capitalize()
+
+    @property
+    def accepted(self) -> bool:
+        """Whether the signer accepted what he saw."""
+        return self.outcome == rules.ACCEPTED
 
     @property
     def initials(self) -> str:

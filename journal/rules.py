@@ -12,6 +12,11 @@ START = "sha256:" + "0" * 64
 SHOWN_BY = {"password": "signed in, password given again", "link": "visit link", "ink": "wet ink, photographed"}
 
 
+# What a signer says of what he saw.
+ACCEPTED, NOT_ACCEPTED = "accepted", "not_accepted"
+OUTCOMES = {ACCEPTED: "Accepted", NOT_ACCEPTED: "Not accepted"}
+
+
 def entry_digest(facts: Mapping[str, Any]) -> str:
     """The digest of one entry: SHA-256 over the canonical JSON of everything it says and of the digest before it.
 

@@ -1,28 +1,21 @@
-"""Reads about enclosed areas: gates judged from what lies below, and the state of every assembly."""
+"""Gates judged from what lies below, and what a signature covers."""
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Prefetch, QuerySet
 
-from accounts.models import Person, Project
+from accounts.models import Project
 from buildlog import queries as work
-from calc.hours import decimal_hours
-from evidence import queries as evidence
-from evidence.models import Photo, Placement
-from evidence.rules import CLIPS
+from evidence.models import Photo
 from foundation.record import plain
 from inspections import rules
 from inspections.models import Answer, Area, Closing, Exhibit, Requirement
 from inspections.rules import Asked, Gate, PhotoFacts, SignatureFacts
 from journal.models import Signature
 from journal.queries import signatures
-from parts import queries as parts_queries
-from parts.models import Assembly
-from parts.queries import Node
 
 
 def areas(project: Project) -> QuerySet[Area]:
@@ -293,139 +286,3 @@ def answer_words(answer: Answer) -> dict:
         "answered_at": plain(answer.at),
         "answered_by": answer.by.name,
     }
-
-
-# ---- the state of every assembly ----
-
-ASSEMBLY_WORDS = {
-    "not-started": "Not started",
-    "work": "In work",
-    "hold": "Hold",
-    "signed": "Signed",
-    "closed": "Closed up",
-}
-
-
-@dataclass(frozen=True)
-class Branch:
-    """One assembly as the tree shows it: place, hours in seconds, state."""
-
-    node: Node
-    own: int
-    below: int
-    state: str
-
-    @property
-    def key(self) -> str:
-        return self.node.assembly.pk
-
-    @property
-    def number(self) -> str:
-        return self.node.assembly.number
-
-    @property
-    def name(self) -> str:
-        return self.node.assembly.name
-
-    @property
-    def depth(self) -> int:
-        return self.node.depth
-
-    @property
-    def total(self) -> int:
-        return self.own + self.below
-
-    @property
-    def own_hours(self) -> Decimal:
-        return decimal_hours(self.own)
-
-    @property
-    def below_hours(self) -> Decimal:
-        return decimal_hours(self.below)
-
-    @property
-    def state_word(self) -> str:
-        return ASSEMBLY_WORDS[self.state]
-
-
-def assembly_state(gates: list[JudgedArea], total: int) -> str:
-    """The state of an assembly, derived from its own areas and from whether any work was logged."""
-    states = [one.gate.state for one in gates]
-    if states and all(state in {rules.CLOSED, rules.ADVISED} for state in states):
-        return "closed"
-    if rules.HOLD in states:
-        return "hold"
-    if states and all(one.is_signed or one.closing for one in gates):
-        return "signed"
-    return "work" if total else "not-started"
-
-
-def branches(project: Project, gates: list[JudgedArea] | None = None) -> list[Branch]:
-    """Every assembly in reading order with hours and state: a fixed number of queries whatever the tree."""
-    by_assembly: dict[str, list[JudgedArea]] = defaultdict(list)
-    for one in judged(project) if gates is None else gates:
-        by_assembly[one.area.assembly_id].append(one)
-    return [
-        Branch(row.node, row.own, row.below, assembly_state(by_assembly[row.node.assembly.pk], row.total))
-        for row in work.hours_by_assembly(project)
-    ]
-
-
-def below(project: Project, assembly: str) -> set[str]:
-    """The keys of an assembly and of all below it."""
-    return parts_queries.subtree(assembly, parts_queries.parents(project))
-
-
-def trail(rows: list[Branch], assembly: Assembly) -> list[Branch]:
-    """The assemblies that this one is part of, from the top."""
-    by_key = {branch.key: branch for branch in rows}
-    parent_of = {branch.key: branch.node.assembly.parent_id for branch in rows}
-    return [by_key[key] for key in reversed(list(parts_queries.above(assembly.pk, parent_of))) if key in by_key]
-
-
-def children(rows: list[Branch], assembly: Assembly) -> list[Branch]:
-    """The assemblies right below this one."""
-    return [branch for branch in rows if branch.node.assembly.parent_id == assembly.pk]
-
-
-def recent_branches(
-    project: Project, rows: list[Branch], most: int, but: set[str]
-) -> list[tuple[Branch, datetime | None]]:
-    """The assemblies worked on last, with when; filled up from the top of the tree on a fresh project."""
-    last = work.last_worked(project)
-    order = sorted((b for b in rows if b.key in last and b.key not in but), key=lambda b: last[b.key], reverse=True)
-    order += [branch for branch in rows if branch.key not in last and branch.key not in but]
-    return [(branch, last.get(branch.key)) for branch in order[:most]]
-
-
-def photos_of(project: Project, assemblies: set[str]) -> QuerySet[Photo]:
-    """Photos of these assemblies: placed on them or their parts, or taken in sessions worked on them; newest first."""
-    placed = Placement.objects.filter(Q(assembly__in=assemblies) | Q(part__assembly__in=assemblies))
-    return evidence.photos(project).filter(
-        Q(pk__in=placed.values("photo")) | Q(pk__in=work.photos_on(assemblies).values("pk"))
-    )
-
-
-def in_place() -> QuerySet[Exhibit]:
-    """The photos in place for what the gates of standing areas still ask for."""
-    return Exhibit.objects.filter(requirement__dropped_at=None, requirement__area__withdrawn_at=None)
-
-
-# Told to the contact sheet below: photos at gates have a home, on the assemblies of the areas.
-AT_GATES = evidence.Elsewhere(
-    keys=lambda project: in_place().filter(requirement__area__project=project).values("photo"),
-    on=lambda assemblies: in_place().filter(requirement__area__assembly__in=list(assemblies)).values("photo"),
-    assemblies=lambda photo: in_place().filter(photo=photo).values_list("requirement__area__assembly", flat=True),
-)
-
-
-def photos_to_choose(project: Project, area: Area, requirement: Requirement) -> QuerySet[Photo]:
-    """Photos of what the area belongs to that are not in place for this item yet; newest first. No clip can be."""
-    there = requirement.exhibits.values("photo")
-    pictures = photos_of(project, below(project, area.assembly_id)).exclude(kind__in=CLIPS)
-    return pictures.exclude(pk__in=there)
-
-
-def worked_on(person: Person, project: Project, area: Area) -> bool:
-    """Whether this person worked on what the area belongs to (rule R24)."""
-    return person.pk in work.workers_on(below(project, area.assembly_id))

@@ -1,4 +1,4 @@
-"""All writes about enclosed areas: their gates, what is supplied, signing, closing, reopening."""
+"""All writes about enclosed areas: their gates, what is supplied, closing, reopening."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -13,15 +13,8 @@ from foundation.refusal import Refusal
 from inspections import queries, rules
 from inspections.models import Answer, Area, Closing, Exhibit, Requirement
 from inspections.queries import JudgedArea
-from journal import commands as journal
 from journal.commands import record_change, take_turn, withdraw_record
-from journal.models import Signature
 from parts.models import Assembly
-
-STATEMENT = (
-    "I looked at what is listed here as far as the record and the open area show it, and found nothing that speaks "
-    "against closing it. The plan, the maker's data and the local rules decide."
-)
 
 
 def judged(area: Area) -> JudgedArea:
@@ -164,45 +157,6 @@ def answer_check(*, by: Person, at: datetime, requirement: Requirement, answer: 
     row.save(force_insert=True)
     record_change(project=area.project_id, by=by, at=at, verb="area.check_answered", subject=area)
     return row
-
-
-@transaction.atomic
-def sign_area(
-    *,
-    by: Person,
-    at: datetime,
-    area: Area,
-    statement: str = STATEMENT,
-    shown_by: str = "password",
-    seen: str | None = None,
-) -> Signature:
-    """Sign for an area: the signature stores everything it covers with its digest (rule R30).
-
-    The caller has made sure who is signing and says how in `shown_by`. `seen` is the digest of what the signer had
-    before him (`queries.seen`): nobody signs what was changed while he read. A signer who worked on the assembly, or on
-    anything below it, is marked as self-inspected (rule R24).
-    """
-    take_turn(area.project_id)
-    now = judged(area)
-    rules.check_sign(now.gate, by.role)
-    if any(one.signature.person == by.pk and not one.void and not one.changes for one in now.signed):
-        raise Refusal("signed_already", "You signed this already, and nothing was changed since.")
-    covers = queries.covers(now)
-    if seen is not None and seen != queries.seen(covers):
-        raise Refusal("changed_meanwhile", rules.CHANGED_MEANWHILE)
-    return journal.sign(
-        project=area.project_id,
-        by=by,
-        at=at,
-        zone=area.project.time_zone,
-        under=area.subject,
-        role=by.role,
-        certificate=(by.certificate_kind, by.certificate_number),
-        shown_by=shown_by,
-        statement=statement,
-        self_inspected=queries.worked_on(by, area.project, area),
-        covers=covers,
-    )
 
 
 @transaction.atomic

@@ -1,26 +1,29 @@
 """Pure decisions about enclosed areas: what a gate asks, what is missing, may it be closed (rules R14, R20-R25)."""
 
-import ipaddress
-from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-from urllib.parse import urlsplit
 
-from evidence.rules import MEDIA, SHOWS, serves_as_inside
-from foundation.digest import canonical, digest_bytes
+from evidence.rules import MEDIA, serves_as_inside
 from foundation.refusal import Refusal
 
-PHOTO, CHECK, SIGN_OFF = "photo", "check", "signoff"
+PHOTO, CHECK, MEASURE, COUNT = "photo", "check", "measure", "count"
+PROCESS, INNER, SIGN_OFF = "process", "inner", "signoff"
 
-KINDS = {PHOTO: "Photo", CHECK: "Check", SIGN_OFF: "Sign-off"}
+KINDS = {
+    PHOTO: "Photo",
+    CHECK: "Check",
+    MEASURE: "Measured value",
+    COUNT: "Tools and consumables counted",
+    PROCESS: "Process record",
+    INNER: "Inner area closed",
+    SIGN_OFF: "Sign-off",
+}
 AREA_KINDS = {"permanent": "Closed for good", "access": "Access panel"}
 ANSWERS = {"yes": "Yes", "no": "No", "na": "Does not apply"}
 
 BLOCK, ADVISE = "block", "advise"
-
-CHANGED_MEANWHILE = "Something listed here was changed while you read. Read it again, then sign."
 
 # States of an area, in the words of the shop.
 NOT_STARTED, HOLD, READY, CLOSED, ADVISED = "not_started", "hold", "ready", "closed", "advised"
@@ -237,113 +240,3 @@ def check_sign(judged: Gate, signer_role: str) -> None:
         raise Refusal("missing", f"Nothing is signed over a gap. Missing: {names}.")
     if signer_role not in roles:
         raise Refusal("wrong_role", f"This sign-off is for the {' or the '.join(dict.fromkeys(roles))}.")
-
-
-def cover(subject: str, label: str, facts: Mapping[str, Any]) -> dict[str, Any]:
-    """One thing that a signature covers: its name, its facts as they were, and their digest."""
-    return {"subject": subject, "label": label, "facts": dict(facts), "digest": digest_of(dict(facts))}
-
-
-def digest_of(facts: Any) -> str:
-    """The digest of facts in their canonical form."""
-    return digest_bytes(canonical(facts).encode())
-
-
-# The fields of covered facts in the words of the shop.
-FIELD_WORDS = {
-    "kind": "how it is closed",
-    "photo": "the picture itself",
-    "taken_at": "when it was taken",
-    "taken_known": "how its time is known",
-    "shows": "what it shows",
-    "builder_in_frame": "whether the builder is in it",
-    "answered_at": "answered again",
-    "answered_by": "who answered",
-}
-
-# The fields that are told with what was signed and what stands there now, in this order, behind the others.
-TOLD = ("number", "name", "kind", "caption", "shows", "answer", "reason")
-CHOICE_WORDS: dict[str, Mapping[str, str]] = {"kind": AREA_KINDS, "shows": SHOWS, "answer": ANSWERS}
-MOST_TOLD = 120
-
-
-def changes_since(covers: Sequence[Mapping[str, Any]], now: Mapping[str, Mapping[str, Any]]) -> tuple[str, ...]:
-    """What was changed under a signature, each as "label: what"; empty while everything is as signed.
-
-    `now` gives the present facts of each subject; a covered thing that is no longer there counts as changed.
-    """
-    changes = []
-    for item in covers:
-        facts = now.get(item["subject"])
-        if facts is None:
-            changes.append(f"{item['label']}: no longer in place")
-        elif digest_of(dict(facts)) != item["digest"]:
-            changes.append(f"{item['label']}: {', '.join(changed_words(item['facts'], facts))}")
-    return tuple(changes)
-
-
-def changed_words(then: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
-    """The fields that differ, in words; the items of a gate one by one."""
-    names = sorted(name for name in set(then) | set(now) if then.get(name) != now.get(name))
-    told = [name for name in TOLD if name in names]
-    # A new answer has a new time anyway.
-    plain = [] if "answer" in names else [name for name in names if name not in {*TOLD, "items", "marks"}]
-    words = [FIELD_WORDS.get(name, name) for name in plain]
-    if "marks" in names:
-        words.append(marks_words(then.get("marks", []), now.get("marks", [])))
-    if "items" in names:
-        words += items_words(then.get("items", []), now.get("items", []))
-    return words + [old_and_new(name, then.get(name), now.get(name)) for name in told]
-
-
-def marks_words(then: Sequence[Any], now: Sequence[Any]) -> str:
-    """What became of the marks over a photo."""
-    if not then:
-        return "marks drawn"
-    return "marks changed" if now else "marks taken away"
-
-
-def old_and_new(name: str, then: Any, now: Any) -> str:
-    """A field that says something in words: what was signed and what stands there now."""
-    signed = f"signed as {quoted(name, then)}" if then else "signed empty"
-    return f"{FIELD_WORDS.get(name, name)}, {signed}, now {quoted(name, now) if now else 'empty'}"
-
-
-def quoted(name: str, value: Any) -> str:
-    """What a field says, as it reads on the page, cut to one line."""
-    words = " ".join(str(CHOICE_WORDS.get(name, {}).get(value, value)).split())
-    return f"'{words if len(words) <= MOST_TOLD else words[: MOST_TOLD - 1].rstrip() + '…'}'"
-
-
-def items_words(then: Sequence[Sequence[Any]], now: Sequence[Sequence[Any]]) -> list[str]:
-    """What became of the items of a gate; each is told as [position, kind, words, ...]."""
-    before, after = {item[0]: list(item) for item in then}, {item[0]: list(item) for item in now}
-    words = []
-    for position in sorted(before | after):
-        old, new = before.get(position), after.get(position)
-        if old == new:
-            continue
-        if old is not None and new is not None and old[2] == new[2]:
-            words.append(f"item {position} {new[2]} asked for differently")
-            continue
-        if old is not None:
-            words.append(f"item {position} {old[2]} no longer asked for")
-        if new is not None:
-            words.append(f"item {position} {new[2]} asked for since")
-    return words
-
-
-# ---- the address on labels ----
-
-
-def address_caution(base: str) -> str:
-    """Why labels with this base address may lead nowhere one day; empty where nothing is known against it."""
-    host, number = "", None
-    with suppress(ValueError):
-        host = urlsplit(base).hostname or ""
-        number = ipaddress.ip_address(host)
-    if host == "localhost" or host.endswith(".localhost") or (number and number.is_loopback):
-        return "This address means “this machine” on every machine: a phone that scans the label looks on the phone."
-    if number and number.is_private:
-        return "The router may hand this address to another machine one day, and then no label works any more."
-    return ""
