@@ -62,6 +62,7 @@ from buildlog.queries.sessions import (
     versions_to_settle,
     was_timed,
     whole,
+    workers_by_assembly,
     workers_on,
 )
 from buildlog.queries.tray import (
@@ -142,5 +143,6 @@ __all__ = [
     "what_was_done",
     "whole",
     "work",
+    "workers_by_assembly",
     "workers_on",
 ]

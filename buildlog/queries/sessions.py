@@ -1,5 +1,6 @@
 """Sessions and timers."""
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
 
@@ -165,6 +166,16 @@ def workers_on(assemblies: Iterable[str]) -> set[str]:
         session__withdrawn_at__isnull=True, session__shares__assembly__in=list(assemblies)
     )
     return set(rows.values_list("person", flat=True))
+
+
+def workers_by_assembly(project: Project) -> dict[str, set[str]]:
+    """Keys of the people who worked on each assembly itself, in sessions that stand: one query."""
+    rows = SessionShare.objects.filter(session__project=project, session__withdrawn_at__isnull=True).order_by()
+    found: dict[str, set[str]] = defaultdict(set)
+    for assembly, person in rows.values_list("assembly", "session__people__person").distinct():
+        if person:
+            found[assembly].add(person)
+    return found
 
 
 def last_worked(project: Project) -> dict[str, datetime]:

@@ -3,6 +3,8 @@
 from inspections.commands.areas import (
     add_area,
     answer_check,
+    answer_count,
+    answer_measure,
     ask_for,
     check_number,
     close_area,
@@ -13,7 +15,9 @@ from inspections.commands.areas import (
     refuse_dropped,
     reopen_area,
     show_photo,
+    show_record,
     take_away_photo,
+    take_away_record,
     withdraw_area,
 )
 from inspections.commands.signing import STATEMENT, sign_area
@@ -22,6 +26,8 @@ __all__ = [
     "STATEMENT",
     "add_area",
     "answer_check",
+    "answer_count",
+    "answer_measure",
     "ask_for",
     "check_number",
     "close_area",
@@ -32,7 +38,9 @@ __all__ = [
     "refuse_dropped",
     "reopen_area",
     "show_photo",
+    "show_record",
     "sign_area",
     "take_away_photo",
+    "take_away_record",
     "withdraw_area",
 ]

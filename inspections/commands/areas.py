@@ -1,7 +1,8 @@
 """All writes about enclosed areas: their gates, what is supplied, closing, reopening."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
@@ -11,8 +12,8 @@ from accounts.queries import authority_of
 from evidence.models import Photo
 from foundation.refusal import Refusal
 from inspections import queries, rules
-from inspections.models import Answer, Area, Closing, Exhibit, Requirement
-from inspections.queries import JudgedArea
+from inspections.models import Answer, Area, Closing, Exhibit, Requirement, ShownRecord
+from inspections.queries import JudgedArea, processes
 from journal.commands import record_change, take_turn, withdraw_record
 from parts.models import Assembly
 
@@ -44,6 +45,7 @@ def add_area(
     area = Area(project=project, assembly=assembly, number=number, name=name, kind=kind, note=note)
     area.save(force_insert=True)
     for position, values in enumerate(requirements, start=1):
+        check_item(area, values)
         Requirement(area=area, position=position, **values).save(force_insert=True)
     record_change(project=project.pk, by=by, at=at, verb="area.added", subject=area)
     return area
@@ -77,6 +79,7 @@ def ask_for(*, by: Person, at: datetime, area: Area, **values: Any) -> Requireme
     """Add one requirement to a gate, behind the others."""
     take_turn(area.project_id)
     refuse_closed(area)
+    check_item(area, values)
     last = (
         area.requirements.filter(dropped_at__isnull=True)
         .order_by("-position")
@@ -87,6 +90,17 @@ def ask_for(*, by: Person, at: datetime, area: Area, **values: Any) -> Requireme
     requirement.save(force_insert=True)
     record_change(project=area.project_id, by=by, at=at, verb="area.item_added", subject=area)
     return requirement
+
+
+def check_item(area: Area, values: Mapping[str, Any]) -> None:
+    """Refuse an item that could never be supplied: limits the wrong way round, or an inner area that is none."""
+    rules.check_limits(values.get("kind", ""), values.get("low"), values.get("high"))
+    inner = values.get("inner")
+    if values.get("kind") != rules.INNER or inner is None:
+        return
+    if inner.withdrawn or inner.project_id != area.project_id:
+        raise Refusal("no_such_area", "Choose an area of this project.", "inner")
+    rules.check_inner(area.pk, inner.pk, queries.asked_inside(area.project))
 
 
 @transaction.atomic
@@ -136,27 +150,94 @@ def take_away_photo(*, by: Person, at: datetime, exhibit: Exhibit) -> None:
 
 
 @transaction.atomic
-def answer_check(*, by: Person, at: datetime, requirement: Requirement, answer: str, reason: str = "") -> Answer:
-    """Answer a check; earlier answers stay beside it.
-
-    The same person saying the same again, by a second tap, adds nothing.
-    """
+def show_record(*, by: Person, at: datetime, requirement: Requirement, record: str) -> ShownRecord:
+    """Put a process record in place for a requirement, by its name in the journal; twice does nothing."""
     area = requirement.area
     take_turn(area.project_id)
     refuse_closed(area)
     refuse_dropped(requirement)
-    if requirement.kind != rules.CHECK:
+    if requirement.kind != rules.PROCESS:
+        raise Refusal("not_a_process_item", "This item does not ask for a process record.")
+    known = processes.records(area.project, [(requirement.process, record)]).get(record)
+    if known is None:
+        raise Refusal("no_such_record", "That record is not of the kind that this item asks for.")
+    fault = rules.record_fault(known.told(), judged(area).since)
+    if fault:
+        raise Refusal("does_not_count", f"{known.label} {fault}, so it does not count here.")
+    shown, is_new = ShownRecord.objects.get_or_create(
+        requirement=requirement, record=record, defaults={"at": at, "by": by}
+    )
+    if is_new:
+        record_change(project=area.project_id, by=by, at=at, verb="area.record_shown", subject=area)
+    return shown
+
+
+@transaction.atomic
+def take_away_record(*, by: Person, at: datetime, shown: ShownRecord) -> None:
+    """Take a process record off a requirement of an open area; the record itself stays."""
+    area = shown.requirement.area
+    take_turn(area.project_id)
+    refuse_closed(area)
+    shown.delete()
+    record_change(project=area.project_id, by=by, at=at, verb="area.record_taken_away", subject=area)
+
+
+@transaction.atomic
+def answer_check(*, by: Person, at: datetime, requirement: Requirement, answer: str, reason: str = "") -> Answer:
+    """Answer a check, or say of a check, measure, count or process record that it does not apply; earlier answers stay.
+
+    The same person saying the same again, by a second tap, adds nothing.
+    """
+    if requirement.kind != rules.CHECK and (answer != "na" or requirement.kind not in rules.ANSWERED):
         raise Refusal("not_a_check", "This item is not a check.")
     if answer == "na" and not reason.strip():
-        raise Refusal("no_reason", "Say why this check does not apply.", "reason")
+        raise Refusal("no_reason", "Say why this does not apply.", "reason")
+    return add_answer(by=by, at=at, requirement=requirement, answer=answer, reason=reason.strip())
+
+
+@transaction.atomic
+def answer_measure(
+    *, by: Person, at: datetime, requirement: Requirement, value: Decimal, unit: str, reason: str = ""
+) -> Answer:
+    """Write down a measured value, with the unit it was read in and, if there is something to say, a note.
+
+    A value outside its limits is kept too: it holds the gate and is told there.
+    """
+    if requirement.kind != rules.MEASURE:
+        raise Refusal("not_a_measure", "This item does not ask for a measured value.")
+    return add_answer(by=by, at=at, requirement=requirement, value=value, unit=unit, reason=reason.strip())
+
+
+@transaction.atomic
+def answer_count(
+    *, by: Person, at: datetime, requirement: Requirement, number_in: int, number_out: int, reason: str = ""
+) -> Answer:
+    """Write down how many tools and consumables went in and how many came out."""
+    if requirement.kind != rules.COUNT:
+        raise Refusal("not_a_count", "This item does not ask for a count.")
+    numbers = {"number_in": number_in, "number_out": number_out}
+    return add_answer(by=by, at=at, requirement=requirement, **numbers, reason=reason.strip())
+
+
+def add_answer(*, by: Person, at: datetime, requirement: Requirement, **values: Any) -> Answer:
+    """Add an answer to an item of an open area, unless the same person said just the same before."""
+    area = requirement.area
+    take_turn(area.project_id)
+    refuse_closed(area)
+    refuse_dropped(requirement)
+    row = Answer(requirement=requirement, at=at, by=by, **values)
     last, since = queries.latest_answer(requirement), judged(area).since
-    counts = last if last is not None and (since is None or last.at >= since) else None
-    if counts is not None and (counts.answer, counts.reason, counts.by_id) == (answer, reason.strip(), by.pk):
-        return counts
-    row = Answer(requirement=requirement, answer=answer, reason=reason.strip(), at=at, by=by)
+    if last is not None and (since is None or last.at >= since) and says_the_same(last, row):
+        return last
     row.save(force_insert=True)
     record_change(project=area.project_id, by=by, at=at, verb="area.check_answered", subject=area)
     return row
+
+
+def says_the_same(one: Answer, other: Answer) -> bool:
+    """Whether two answers are by the same person and say the same."""
+    said = ("answer", "reason", "value", "unit", "number_in", "number_out", "by_id")
+    return all(getattr(one, name) == getattr(other, name) for name in said)
 
 
 @transaction.atomic

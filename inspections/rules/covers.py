@@ -3,9 +3,12 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from accounts.rules import ROLES
 from evidence.rules import SHOWS
 from foundation.digest import canonical, digest_bytes
+from inspections.rules.discrepancies import SEVERITIES
 from inspections.rules.gates import ANSWERS, AREA_KINDS
+from inspections.rules.points import KINDS as POINT_KINDS
 
 CHANGED_MEANWHILE = "Something listed here was changed while you read. Read it again, then sign."
 
@@ -30,11 +33,29 @@ FIELD_WORDS = {
     "builder_in_frame": "whether the builder is in it",
     "answered_at": "answered again",
     "answered_by": "who answered",
+    "number_in": "how many went in",
+    "number_out": "how many came out",
+    "value": "the measured value",
+    "closed_at": "when it was closed",
+    "missing": "what was missing when it was closed",
+    "found": "what was found",
+    "point": "hold or witness",
+    "step": "at which step",
+    "words": "what is to be seen",
+    "detail": "what it must show",
+    "role": "who may release it",
+    "found_at": "when it was found",
+    "found_by": "who found it",
 }
 
 # The fields that are told with what was signed and what stands there now, in this order, behind the others.
-TOLD = ("number", "name", "kind", "caption", "shows", "answer", "reason")
-CHOICE_WORDS: dict[str, Mapping[str, str]] = {"kind": AREA_KINDS, "shows": SHOWS, "answer": ANSWERS}
+TOLD = ("number", "name", "kind", "caption", "shows", "answer", "reason", "found", "severity", "closing", "point", "step", "words", "detail", "role")
+CHOICE_WORDS: dict[str, Mapping[str, str]] = {
+    "kind": AREA_KINDS,
+    "shows": SHOWS,
+    "answer": ANSWERS,
+    "severity": SEVERITIES,
+}
 MOST_TOLD = 120
 
 

@@ -387,8 +387,8 @@ def test_a_helper_answers_a_check_with_one_tap(shop: Shop) -> None:
     [
         ({}, "Choose yes, no, or does not apply."),
         ({"answer": "maybe"}, "Choose yes, no, or does not apply."),
-        ({"answer": "na"}, "Say why this check does not apply."),
-        ({"answer": "na", "reason": "   "}, "Say why this check does not apply."),
+        ({"answer": "na"}, "Say why this does not apply."),
+        ({"answer": "na", "reason": "   "}, "Say why this does not apply."),
     ],
 )
 def test_a_bad_answer_is_told_and_not_kept(shop: Shop, edda: Client, sent: dict, words: str) -> None:

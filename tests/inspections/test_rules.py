@@ -1,8 +1,11 @@
 """What a gate asks, what counts for it, and when it lets an area be closed: pure rules, no database."""
 
 import json
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -20,6 +23,7 @@ FACTS = {
 }
 T = datetime(2026, 5, 4, 12, 0, tzinfo=UTC)
 HOUR = timedelta(hours=1)
+DAY = timedelta(days=1)
 
 
 def photo(key: str = "a", taken: datetime | None = T, received: datetime | None = None, **more) -> PhotoFacts:
@@ -49,6 +53,11 @@ def judged(*items: Asked, worked: bool = True, **more) -> rules.Gate:
     return rules.gate(items, worked=worked, **more)
 
 
+def found(count: int) -> list[rules.Wait]:
+    """So many open discrepancies below."""
+    return [rules.Wait(rules.DISCREPANCY, f"d{n}", f"D-{n}", "a dry spot") for n in range(1, count + 1)]
+
+
 # ---- the facts of the shop ----
 
 
@@ -60,7 +69,7 @@ def test_a_gate_opens_only_when_everything_required_is_present_and_nothing_is_op
         Asked(words, position, "check", words, answer="yes" if words in told["present"] else "", answered_at=T)
         for position, words in enumerate(told["required"], start=1)
     ]
-    gate = judged(*items, open_discrepancies=told["open_discrepancies"])
+    gate = judged(*items, waits=found(told["open_discrepancies"]))
     assert gate.may_close is expected["may_close"]
     assert [item.asked.words for item in gate.missing] == expected["missing"]
 
@@ -81,10 +90,10 @@ def test_every_fact_names_its_source() -> None:
 
 
 def test_an_open_discrepancy_is_named_as_what_stands_in_the_way() -> None:
-    gate = judged(check_item(1, "yes"), open_discrepancies=1)
+    gate = judged(check_item(1, "yes"), waits=found(1))
     with pytest.raises(Refusal) as no:
         rules.check_close(gate, "block", "")
-    assert "1 open discrepancy" in no.value.message
+    assert "D-1 a dry spot" in no.value.message
 
 
 # ---- photos (rule R14) ----
@@ -254,7 +263,7 @@ reopened = st.one_of(st.none(), times)
 def test_an_area_may_be_closed_exactly_when_all_of_at_least_one_item_is_in_place(
     items, worked, since, discrepancies
 ) -> None:
-    gate = rules.gate(items, worked=worked, since=since, open_discrepancies=discrepancies)
+    gate = rules.gate(items, worked=worked, since=since, waits=found(discrepancies))
     assert gate.may_close == (bool(items) and all(i.in_place for i in gate.items) and not discrepancies)
     assert gate.may_close == (not gate.lacks)
 
@@ -421,3 +430,121 @@ def test_a_photo_says_what_it_was_signed_to_show_behind_what_else_was_changed() 
 )
 def test_what_is_as_signed_has_no_changes(facts: dict) -> None:
     assert change_of(facts, dict(reversed(facts.items()))) == ()
+
+
+# ---- measured values, counts, process records, inner areas ----
+
+
+def measure_item(
+    value: str | None, low: str | None = "2", high: str | None = "4.50", unit: str = "mm", read: str = "mm"
+):
+    ends = {"low": Decimal(low) if low else None, "high": Decimal(high) if high else None}
+    given = {"value": Decimal(value), "value_unit": read, "answered_at": T} if value is not None else {}
+    return Asked("k1", 1, "measure", "Gap", unit=unit, **ends, **given)
+
+
+@pytest.mark.parametrize(
+    ("item", "why"),
+    [
+        (measure_item(None), "Not measured yet. From 2 mm to 4.5 mm."),
+        (measure_item("2"), ""),
+        (measure_item("4.5"), ""),
+        (measure_item("1.9999"), "1.9999 mm is under the least, 2 mm."),
+        (measure_item("4.5001"), "4.5001 mm is over the most, 4.5 mm."),
+        (measure_item("300", low=None), "300 mm is over the most, 4.5 mm."),
+        (measure_item("300", high=None), ""),
+        (measure_item("3", read="in"), "Measured as 3 in, asked for in mm."),
+    ],
+)
+def test_a_measured_value_is_held_against_its_limits(item: Asked, why: str) -> None:
+    judged_item = judged(item).items[0]
+    assert (judged_item.why, judged_item.in_place) == (why, not why)
+
+
+@pytest.mark.parametrize(
+    ("went_in", "came_out", "fits"), [(12, 12, True), (12, 11, False), (0, 0, True), (3, 4, False)]
+)
+def test_as_many_tools_come_out_as_went_in(went_in: int, came_out: int, fits: bool) -> None:
+    item = Asked("k1", 1, "count", "Tools", number_in=went_in, number_out=came_out, answered_at=T)
+    assert judged(item).may_close is fits
+    assert not judged(item, since=T + DAY).may_close, "a count from before the reopening says nothing"
+
+
+def record(verdict: str = "good", at: datetime = T, withdrawn: bool = False) -> rules.RecordFacts:
+    return rules.RecordFacts(f"r-{verdict}", f"Bond {verdict}", verdict, at, withdrawn)
+
+
+@pytest.mark.parametrize(
+    ("records", "why"),
+    [
+        ([record()], ""),
+        ([record("bad"), record()], ""),
+        ([record("bad")], "No record that counts. Bond bad has a bad verdict."),
+        ([record("open")], "No record that counts. Bond open has no verdict yet."),
+        ([record(withdrawn=True)], "No record that counts. Bond good was withdrawn."),
+        ([], "No record that counts."),
+    ],
+)
+def test_a_process_record_counts_with_a_good_verdict_only(records: list, why: str) -> None:
+    item = judged(Asked("k1", 1, "process", "Bond", records=tuple(records))).items[0]
+    assert (item.why, item.in_place) == (why, not why)
+
+
+def test_an_inner_area_has_to_be_closed_now() -> None:
+    def gate(inner: rules.InnerFacts | None) -> rules.Item:
+        return judged(Asked("k1", 1, "inner", "Tank", inner=inner)).items[0]
+
+    assert gate(rules.InnerFacts("24.2-C1", closed=True)).in_place
+    assert gate(rules.InnerFacts("24.2-C1", closed=True, advised=True)).why == "Closed with a reason."
+    assert gate(rules.InnerFacts("24.2-C1", closed=False)).why == "24.2-C1 is open."
+    assert not gate(rules.InnerFacts("24.2-C1", closed=True, withdrawn=True)).in_place
+
+
+@given(st.dictionaries(st.sampled_from("abcdef"), st.sets(st.sampled_from("abcdef")), max_size=6))
+def test_no_two_areas_can_be_made_to_wait_for_each_other(graph: dict) -> None:
+    kept: dict[str, set[str]] = {}
+    for outer, inners in graph.items():
+        for inner in inners:
+            with suppress(Refusal):
+                rules.check_inner(outer, inner, kept)
+                kept.setdefault(outer, set()).add(inner)
+    # What was let through is without rings: it can be put in an order.
+    TopologicalSorter(kept).prepare()
+
+
+# ---- what is not accepted ----
+
+
+def verdict(*told: tuple[int, bool], changes: tuple[str, ...] = ()) -> rules.Item:
+    marks = [SignatureFacts(str(n), "inspector", T + n * DAY, changes, ok, "dry spot") for n, ok in told]
+    return judged(sign_item(1, *marks)).items[0]
+
+
+def test_who_does_not_accept_takes_the_sign_off_away_until_it_is_signed_again() -> None:
+    assert verdict((1, True)).in_place
+    assert verdict((1, True), (2, False)).why == "Not accepted: dry spot."
+    assert verdict((1, False), (2, True)).in_place
+    assert not verdict((1, False), (1, True)).in_place
+    assert verdict((1, False), (2, True), changes=("P-1: caption",)).why == "Signed, then changed: P-1: caption."
+
+
+@given(st.lists(st.tuples(st.integers(0, 9), st.booleans()), max_size=6))
+def test_a_sign_off_is_in_place_exactly_when_the_last_word_is_an_unchanged_yes(told: list) -> None:
+    last = max(told, key=lambda one: (one[0], not one[1]), default=None)
+    assert verdict(*told).in_place == (last is not None and last[1])
+
+
+def test_nothing_is_signed_over_a_hold_point_but_not_accepting_needs_nothing() -> None:
+    wait = rules.Wait(rules.POINT, "h", "H-1", "Fillets before the skin")
+    gate = judged(check_item(1, "yes"), sign_item(2), waits=[wait])
+    with pytest.raises(Refusal, match="H-1 Fillets before the skin"):
+        rules.check_sign(gate, "inspector")
+    rules.check_sign(gate, "inspector", accepted=False)
+    with pytest.raises(Refusal):
+        rules.check_not_accepted(False, " ")
+
+
+def test_a_closed_gate_says_when_something_is_lost() -> None:
+    assert not judged(check_item(1, "yes"), closed_at=T + DAY).lost
+    gate = judged(check_item(1, "no"), closed_at=T + DAY)
+    assert gate.lost and gate.state == rules.CLOSED

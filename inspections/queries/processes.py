@@ -1,0 +1,66 @@
+"""Process records that gates ask for. Each kind is told here once; gates then find its records by their names."""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from accounts.models import Project
+from inspections.rules.gates import RecordFacts
+
+
+@dataclass(frozen=True)
+class ProcessRecord:
+    """One process record as a gate needs it: `subject` names it in the journal, `facts` are what a signature covers.
+
+    `verdict` is "good", "bad" or "open"; `at` is when it was finished; `page` is its address below the project.
+    """
+
+    subject: str
+    label: str
+    verdict: str
+    at: datetime
+    facts: Mapping[str, Any] = field(default_factory=dict)
+    page: str = ""
+    withdrawn: bool = False
+
+    def told(self) -> RecordFacts:
+        """As the rules of gates take it."""
+        return RecordFacts(self.subject, self.label, self.verdict, self.at, self.withdrawn)
+
+
+@dataclass(frozen=True)
+class ProcessSource:
+    """One kind of process record: how it is called, and its records.
+
+    `named` gives those with these names in the journal, withdrawn ones too; `on` those that stand on any of these
+    assemblies, newest first, to choose from.
+    """
+
+    kind: str
+    words: str
+    named: Callable[[Project, Iterable[str]], list[ProcessRecord]]
+    on: Callable[[Project, Iterable[str]], list[ProcessRecord]]
+
+
+SOURCES: dict[str, ProcessSource] = {}
+
+
+def kinds() -> dict[str, str]:
+    """The kinds of process records that a gate can ask for, with their words."""
+    return {kind: source.words for kind, source in SOURCES.items()}
+
+
+def records(project: Project, wanted: Iterable[tuple[str, str]]) -> dict[str, ProcessRecord]:
+    """The process records of these (kind, name) pairs by name; one call for each kind."""
+    by_kind: dict[str, list[str]] = defaultdict(list)
+    for kind, subject in wanted:
+        by_kind[kind].append(subject)
+    found = (SOURCES[kind].named(project, subjects) for kind, subjects in by_kind.items() if kind in SOURCES)
+    return {record.subject: record for rows in found for record in rows}
+
+
+def to_choose(project: Project, kind: str, assemblies: Iterable[str]) -> list[ProcessRecord]:
+    """The records of one kind on these assemblies; none for a kind that is not known."""
+    return SOURCES[kind].on(project, assemblies) if kind in SOURCES else []
