@@ -9,7 +9,32 @@ from datetime import UTC, date, datetime, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from zoneinfo import ZoneInfo
 
+from calc.verdict import MEMORY, PRACTICE, SEEN, Rule
+
 HOUR = 3600
+
+SESSION = Rule(
+    "labor = end - start - breaks - unattended cure, counted once and split by shares that add back",
+    "no single source",
+    PRACTICE,
+    valid="Sessions of any length; without a zone the clocks are taken not to have changed in between.",
+    caution="Oven and bag time without hands on is process time, not labor.",
+)
+ON_THE_WALL = Rule(
+    "time that passed between two readings of a wall clock, whatever the clocks did in between",
+    "IANA time zone database",
+    MEMORY,
+    valid="Readings that a clock showed; one that it showed twice is the first, unless told or only the second fits.",
+    caution="Zones change by law; the database is as new as this installation.",
+)
+ROUND_LAST = Rule("sum first, round last, halves up", "no single source", PRACTICE, valid="Minutes of zero or more.")
+PACE = Rule(
+    "months = hours / hours a month",
+    "builders' published totals and forum arithmetic",
+    SEEN,
+    valid="Steady work; idle months make it longer.",
+    caution="An average, not a promise.",
+)
 
 
 class NoSuchTime(ValueError):
