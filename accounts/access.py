@@ -16,6 +16,7 @@ from accounts.models import User
 
 SENTENCES = {
     "log": "Only builders and helpers log work here.",
+    "find": "Only who works here or inspects tells what was found.",
     "edit": "Only the builder changes this.",
     "close": "Only the builder closes an area.",
     "manage": "Only the builder manages the project.",

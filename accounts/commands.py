@@ -27,7 +27,20 @@ IDENTITY = (
     "time_zone",
     "started_on",
 )
-RESERVED = {"accounts", "account", "in", "static", "health", "projects", "settings", "admin", "k", "new", "offline"}
+RESERVED = {
+    "accounts",
+    "account",
+    "in",
+    "static",
+    "health",
+    "projects",
+    "settings",
+    "admin",
+    "k",
+    "new",
+    "offline",
+    "visit",
+}
 
 
 @transaction.atomic

@@ -99,6 +99,8 @@ class Authority:
     closing: str
     source: str
     edition: str
+    # Whether who did the work may not be the one who accepts it (rule R24); elsewhere it is marked as self-inspected.
+    independent: bool = False
 
     @property
     def closing_words(self) -> str:

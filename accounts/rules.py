@@ -16,10 +16,10 @@ ROLES = {
 
 # What each role may do. Reading is open to every member; strangers do not learn that a project exists.
 ACTS = {
-    BUILDER: {"read", "log", "edit", "close", "manage", "sign"},
-    HELPER: {"read", "log"},
-    PAID: {"read", "log"},
-    INSPECTOR: {"read", "sign"},
+    BUILDER: {"read", "log", "find", "edit", "close", "manage", "sign"},
+    HELPER: {"read", "log", "find"},
+    PAID: {"read", "log", "find"},
+    INSPECTOR: {"read", "find", "sign"},
     READER: {"read"},
 }
 
@@ -63,7 +63,7 @@ def zones() -> list[str]:
 
 
 def may(role: str, act: str) -> bool:
-    """Whether a member with this role may do this act: read, log, edit, close, manage or sign."""
+    """Whether a member with this role may do this act: read, log, find, edit, close, manage or sign."""
     return act in ACTS.get(role, ())
 
 

@@ -15,8 +15,13 @@ class Verification(Recorded, models.Model):
     id = KeyField()
     project = models.ForeignKey(Project, models.PROTECT, related_name="+")
     started_at = models.DateTimeField()
+    # Empty while it waits for the worker; then when it last told how far it is.
+    heard_at = models.DateTimeField(null=True)
+    # Which chapter it is at: see `rules.CHAPTERS`.
+    chapter = models.CharField(max_length=12, blank=True)
     # Empty while it runs, or when it was broken off.
     ended_at = models.DateTimeField(null=True)
+    broken_off_at = models.DateTimeField(null=True)
     done = models.PositiveIntegerField(default=0)
     total = models.PositiveIntegerField(default=0)
     records = models.PositiveIntegerField(default=0)

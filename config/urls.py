@@ -16,5 +16,6 @@ urlpatterns = [
     path("", include("accounts.urls")),
     path("", include("archive.urls")),
     path("", include("foundation.urls")),
+    path("visit/", include("inspections.visitor_urls")),
     path("<slug:slug>/", include(project_pages)),
 ]

@@ -5,8 +5,9 @@ class InspectionsConfig(AppConfig):
     name = "inspections"
 
     def ready(self) -> None:
-        """Tell the contact sheet below that photos also stand at gates."""
+        """Tell the contact sheet below that photos also stand at gates, at points and with discrepancies."""
         from evidence.queries import ELSEWHERE
-        from inspections.queries import AT_GATES
+        from inspections.queries.discrepancies import OF_DISCREPANCIES
+        from inspections.queries.pictures import AT_GATES, AT_POINTS
 
-        ELSEWHERE.append(AT_GATES)
+        ELSEWHERE.extend((AT_GATES, AT_POINTS, OF_DISCREPANCIES))

@@ -69,6 +69,10 @@ class Frame:
         return self.may("log")
 
     @property
+    def can_find(self) -> bool:
+        return self.may("find")
+
+    @property
     def can_edit(self) -> bool:
         return self.may("edit")
 

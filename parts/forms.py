@@ -8,6 +8,7 @@ from django.utils.text import capfirst
 
 from accounts.models import Project
 from foundation.choosing import offer
+from foundation.figures import AnyDecimalField
 from foundation.refusal import Refusal
 from parts import rules
 from parts.models import Assembly, Bin, Lot, Part
@@ -22,17 +23,6 @@ class PlainForm(forms.Form):
 
     def refuse(self, no: Refusal) -> None:
         self.add_error(no.field if no.field in self.fields else None, no.message)
-
-
-class AnyDecimalField(forms.DecimalField):
-    """A decimal written with a point or a comma."""
-
-    widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
-
-    def to_python(self, value: Any) -> Any:
-        if isinstance(value, str) and value.count(",") == 1 and "." not in value:
-            value = value.replace(",", ".")
-        return super().to_python(value)
 
 
 def weight_field(label: str) -> AnyDecimalField:

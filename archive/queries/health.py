@@ -2,6 +2,7 @@
 
 import shutil
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from django.conf import settings
@@ -11,7 +12,8 @@ from django.tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
 from accounts.models import Project, User
-from accounts.queries import projects_of
+from accounts.queries import seats_of
+from archive.queries.runs import Checked, checked
 from archive.rules import size_words
 from evidence.models import Photo
 from journal import guards
@@ -35,6 +37,7 @@ class Health:
     originals_size: int
     guards_missing: list[str]
     heads: list[tuple[Project, Entry | None]]
+    checks: list[Checked]
 
     @property
     def low(self) -> bool:
@@ -58,10 +61,11 @@ class Health:
         return size_words(self.originals_size)
 
 
-def health(user: User) -> Health:
-    """The figures of the health page, with the newest entry of each project of this account."""
+def health(user: User, now: datetime) -> Health:
+    """The figures of the health page, with the newest entry and the last check of each project of this account."""
     disk = shutil.disk_usage(settings.DATA_DIR)
-    own = Photo.objects.filter(project__in=projects_of(user))
+    seats = seats_of(user)
+    own = Photo.objects.filter(project__in=[seat.project for seat in seats])
     tasks = DBTaskResult.objects.all()
     failed = tasks.filter(status=TaskResultStatus.FAILED)
     return Health(
@@ -74,7 +78,8 @@ def health(user: User) -> Health:
         originals=own.count(),
         originals_size=own.aggregate(total=Sum("size"))["total"] or 0,
         guards_missing=guards.missing(connection.alias),
-        heads=[(project, journal.head(project.pk)) for project in projects_of(user)],
+        heads=[(seat.project, journal.head(seat.project.pk)) for seat in seats],
+        checks=[checked(seat, now) for seat in seats],
     )
 
 

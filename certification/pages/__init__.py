@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from certification.pages import areas, closing_sheets, cover, hours, paper, sessions
+from certification.pages import areas, closing_sheets, cover, discrepancies, hours, paper, points, sessions, visits
 from certification.pages.sheets import Plan, Sheets
 from certification.pages.words import BUILDER_WORDS, joined
-from certification.queries import EDITION
+from certification.queries import EDITIONS
 from foundation import lettering
 from foundation.drawing import CannotDraw
 
@@ -33,8 +33,9 @@ def print_record(facts: dict[str, Any], path: Path) -> Print:
 
     The remarks stand on the last sheet too. Raises CannotDraw when no file can be made.
     """
-    if facts["edition"] != EDITION:
-        raise CannotDraw(f"These facts are of edition {facts['edition']}; this program draws edition {EDITION}.")
+    if facts["edition"] not in EDITIONS:
+        known = " and ".join(map(str, sorted(EDITIONS)))
+        raise CannotDraw(f"These facts are of edition {facts['edition']}; this program draws editions {known}.")
     if not path.parent.is_dir():
         raise CannotDraw(f"There is no folder {path.parent}. Make it first.")
     lettering.load()
@@ -53,6 +54,9 @@ def drawn(sheets: Sheets) -> Plan:
     hours.draw(sheets)
     sessions.draw(sheets)
     areas.draw(sheets)
+    points.draw(sheets)
+    discrepancies.draw(sheets)
+    visits.draw(sheets)
     closing_sheets.draw_index(sheets)
     closing_sheets.draw_notes(sheets)
     return sheets.end()

@@ -3,15 +3,16 @@
 from typing import Any
 
 from certification.pages import marks
-from certification.pages.sessions import caption, frame
-from certification.pages.sheets import Cell, Sheets
-from certification.pages.signature import draw_signature
-from certification.pages.words import TITLES
+from certification.pages.pictures import small_columns, small_height, small_pictures
+from certification.pages.sheets import Sheets
+from certification.pages.signature import Under, draw_signature
+from certification.pages.struck import STRUCK, corrections, withdrawn
+from certification.pages.words import TITLES, because, counted, joined
 from foundation import lettering as let
-from foundation.lettering import BODY, BOLD, LABEL, SMALL, SMALL_BOLD, SMALL_CODE
+from foundation.lettering import BODY, BOLD, LABEL, SMALL, SMALL_BOLD
 
-PICTURE_WIDTH, PICTURE_HEIGHT, PICTURE_GAP = 112.0, 84.0, 9.0
 MOST_BAYS = 26
+WAITS = {"discrepancy": ("Open discrepancy", "discrepancy"), "point": ("Hold point not released", "point")}
 
 
 def draw(sheets: Sheets) -> None:
@@ -26,6 +27,7 @@ def draw(sheets: Sheets) -> None:
             sheets.y -= 26
             sheets.need(190)
         draw_area(sheets, area)
+    withdrawn(sheets, "Withdrawn areas", "withdrawn-areas", sheets.facts.get("withdrawn_areas", []))
     sheets.going_on = ""
 
 
@@ -38,9 +40,7 @@ def draw_area(sheets: Sheets, area: dict[str, Any]) -> None:
     sheets.flow("Enclosed area", LABEL)
     sheets.flow(name, let.HEAD.but(size=15, leading=19))
     sheets.y -= 3
-    missing = sum(not item["in_place"] for item in area["items"])
-    state = area["state_words"] + (f": {missing} missing" if missing else "")
-    sheets.strip([("Assembly", area["assembly"], 1.5), ("Kind", area["kind"], 1), ("State", state, 1.3)])
+    sheets.strip([("Assembly", area["assembly"], 1.5), ("Kind", area["kind"], 1), ("State", state_words(area), 1.3)])
     if 0 < len(area["items"]) <= MOST_BAYS:
         sheets.y -= 30
         marks.seam(
@@ -51,19 +51,50 @@ def draw_area(sheets: Sheets, area: dict[str, Any]) -> None:
             [(str(i["position"]), i["in_place"]) for i in area["items"]],
         )
     sheets.y -= 8
+    if area.get("list"):
+        sheets.flow(f"Set up from the list {area['list']}.", SMALL)
+    lost(sheets, area.get("lost", []))
     if not area["items"]:
         sheets.flow("Nothing is asked for by this gate.", SMALL)
     for item in area["items"]:
         draw_item(sheets, item)
+    for wait in area.get("waits", []):
+        draw_wait(sheets, wait)
+    for item in area.get("dropped", []):
+        draw_dropped(sheets, item)
+    under = Under(area["number"], name, area["assembly"])
     for signature in area["signatures"]:
-        draw_signature(sheets, area, signature)
+        draw_signature(sheets, under, signature)
     for closing in area["closings"]:
         draw_closing(sheets, closing)
+    explained(sheets, area.get("explained", []))
+    corrections(sheets, area.get("corrections", []))
+
+
+def state_words(area: dict[str, Any]) -> str:
+    """The state, with how many items are missing and how much else is waited for."""
+    missing = sum(not item["in_place"] for item in area["items"])
+    waits = len(area.get("waits", []))
+    more = joined([f"{missing} missing" if missing else "", f"waits for {waits} more" if waits else ""])
+    return area["state_words"] + (f": {more}" if more else "")
+
+
+def lost(sheets: Sheets, lacks: list[str]) -> None:
+    """What a closed area asked for and is not in place now: it stays closed, and this is told."""
+    if not lacks:
+        return
+    sheets.need(40)
+    marks.corners(sheets.canvas, sheets.left + 4, sheets.y - 11, 8, 8)
+    words = "Closed, and not everything it asked for is in place now"
+    sheets.flow(words, SMALL_BOLD.but(color=let.RED), x=26)
+    sheets.flow("; ".join(lacks), SMALL, x=26)
+    sheets.y -= 4
 
 
 def draw_item(sheets: Sheets, item: dict[str, Any]) -> None:
-    """One item: in place or missing in words, what it asks for, what was supplied."""
-    sheets.need(44 + (PICTURE_HEIGHT + 30 if item["photos"] else 0))
+    """One item: in place or missing in words, what it asks for, what was supplied, struck what no longer counts."""
+    first = small_columns(sheets, item["photos"])[:1]
+    sheets.need(44 + sum(24 + small_height(sheets, [label for _, label in row]) for row in first))
     sheets.rule()
     sheets.y -= 3
     color = let.INK if item["in_place"] else let.RED
@@ -75,9 +106,14 @@ def draw_item(sheets: Sheets, item: dict[str, Any]) -> None:
         marks.corners(c, sheets.left + 26, top - 10, 8, 8)
     sheets.flow(f"{'In place' if item['in_place'] else 'Missing'} · {item['kind']}", SMALL_BOLD.but(color=color), x=40)
     sheets.flow(item["words"], BOLD, x=26)
-    for words in (item["detail"], item["why"], item["answer"] and f"Answer: {item['answer']}"):
+    told = [item["detail"], item.get("asks", ""), item["why"], *item.get("records", []), item.get("inner", "")]
+    for words in told:
         if words:
             sheets.flow(words, SMALL, x=26)
+    for words in item.get("earlier", []):
+        sheets.flow(f"Answer: {words}", STRUCK, x=26)
+    if item["answer"]:
+        sheets.flow(f"Answer: {item['answer']}", SMALL, x=26)
     if item["late"]:
         sheets.flow(f"Sent in after closing: {', '.join(item['late'])}", SMALL_BOLD, x=26)
     small_pictures(sheets, item["photos"])
@@ -86,25 +122,31 @@ def draw_item(sheets: Sheets, item: dict[str, Any]) -> None:
     sheets.y -= 4
 
 
-def small_pictures(sheets: Sheets, labels: list[str]) -> None:
-    """The photos of an item in rows of small pictures, each with label, caption, when taken and how that is known."""
-    left = 26.0
-    each = int((sheets.room - left + PICTURE_GAP) / (PICTURE_WIDTH + PICTURE_GAP))
-    for start in range(0, len(labels), each):
-        columns = [
-            (left + n * (PICTURE_WIDTH + PICTURE_GAP), label) for n, label in enumerate(labels[start : start + each])
-        ]
-        texts = [caption(sheets, label).replace("\n", " ") for _, label in columns]
-        lines = max(len(sheets.lines(text, SMALL, PICTURE_WIDTH)) for text in texts)
-        sheets.y -= 4
-        sheets.need(PICTURE_HEIGHT + 12 * min(lines + 1, 16) + 3)
-        for x, label in columns:
-            frame(sheets, label, sheets.left + x, sheets.y - PICTURE_HEIGHT, PICTURE_WIDTH, PICTURE_HEIGHT)
-        sheets.y -= PICTURE_HEIGHT + 3
-        sheets.row([Cell(x, PICTURE_WIDTH, label, SMALL_CODE) for x, label in columns], pad=0, rule=None)
-        sheets.row(
-            [Cell(x, PICTURE_WIDTH, t, SMALL) for (x, _), t in zip(columns, texts, strict=True)], pad=0, rule=None
-        )
+def draw_wait(sheets: Sheets, wait: dict[str, Any]) -> None:
+    """Something that has to be settled before the area may be closed, with the sheet on which it stands."""
+    words, key = WAITS[wait["kind"]]
+    sheets.need(40)
+    sheets.rule()
+    sheets.y -= 3
+    marks.corners(sheets.canvas, sheets.left + 5, sheets.y - 10, 8, 8)
+    sheets.flow(f"Waits · {words}", SMALL_BOLD.but(color=let.RED), x=26)
+    sheets.flow(f"{wait['label']} {wait['words']}", BODY, x=26)
+    sheets.flow(f"See sheet {sheets.sheet_of(key + '-' + wait['label'])}.", SMALL, x=26)
+    sheets.y -= 4
+
+
+def draw_dropped(sheets: Sheets, item: dict[str, Any]) -> None:
+    """An item that is no longer asked for, struck, with the reason and what was given for it."""
+    sheets.need(40)
+    sheets.rule()
+    sheets.y -= 3
+    sheets.flow(f"No longer asked for · {item['kind']}", SMALL_BOLD, x=26)
+    sheets.flow(f"{item['position']} {item['words']}", BODY.but(struck=True, color=let.QUIET), x=26)
+    for words in item["given"]:
+        sheets.flow(words, STRUCK, x=26)
+    by = f" by {item['by']}" if item["by"] else ""
+    sheets.flow(f"Dropped {item['at']}{by}{because(item['reason'])}", SMALL, x=26)
+    sheets.y -= 4
 
 
 def draw_closing(sheets: Sheets, closing: dict[str, Any]) -> None:
@@ -129,3 +171,16 @@ def draw_closing(sheets: Sheets, closing: dict[str, Any]) -> None:
     if closing["reopened"]:
         sheets.flow(f"Reopened {closing['reopened']}, {closing['reopened_by']}", BOLD, x=26)
         sheets.flow(f"Reason: {closing['reopen_reason'] or 'none given'}", SMALL, x=26)
+
+
+def explained(sheets: Sheets, rows: list[dict[str, Any]]) -> None:
+    """Sessions worked on the assembly after closing that did not touch the inside, each as it was told (rule R23)."""
+    if not rows:
+        return
+    sheets.y -= 8
+    sheets.need(44)
+    sheets.flow(f"Work on the assembly after closing: {counted(len(rows), 'session')}, not on the inside", BOLD, x=26)
+    for row in rows:
+        at = f"Session {row['session']}, {row['day']}, sheet {sheets.sheet_of('session-' + str(row['session']))}"
+        sheets.flow(f"{at}: {row['words']}", SMALL, x=26)
+        sheets.flow(f"Told by {row['by']}, {row['at']}", SMALL.but(color=let.QUIET), x=26)

@@ -80,6 +80,10 @@ READING = [
     "A field hatched at its edge marks an entry made late, with the day of the work and the day of the entry.",
     "A double violet line is a signature by a person, and nothing else here is violet. "
     "Stamp and block stay when something is changed later; the change is named.",
+    "Words struck through no longer count: an earlier answer, an item no longer asked for, what was corrected or "
+    "withdrawn. Who changed it, when and why stands beside them.",
+    "The letters and figures in brackets behind each thing that a signature covers are the beginning of its digest "
+    "(SHA-256) as it was when it was signed.",
     "Photos are printed smaller than they are kept. The number at the right below each is the beginning of the digest "
     "(SHA-256) of the untouched file.",
     "A row of bays is the gate of an enclosed area, one bay for each item: hatched when it is in place, "

@@ -10,9 +10,9 @@ from certification.pages.words import (
     HELPER_WORDS,
     INSPECTOR_WORDS,
     PAID_WORDS,
-    SECTIONS,
     counted,
     joined,
+    sections,
     several,
     short_month,
     signatures,
@@ -21,6 +21,8 @@ from foundation import lettering as let
 from foundation.lettering import BODY, LABEL, SMALL
 
 CLOSED, ADVISED = "closed", "advised"
+# The contents stand in so many columns.
+COLUMNS, GAP = 3, 22.0
 CAUTION = (
     "This is a record of what was recorded, and by whom. It is not a finding about the aircraft. "
     "The plan, the makers' data and the authority decide; where this record differs from them, they are right."
@@ -205,41 +207,80 @@ def areas_and_signatures(sheets: Sheets) -> None:
             ("Signatures", f"{counts['signatures']:,}", 1),
         ]
     )
+    if "points" in facts:
+        outstanding(sheets)
     sheets.y -= 4
     for line in signers(facts):
         sheets.flow(line, SMALL)
 
 
+def outstanding(sheets: Sheets) -> None:
+    """What is open or not as it should be now: how much of each, and which."""
+    facts = sheets.facts
+    counts = facts["counts"]
+    own = sum(signature["self_inspected"] for signature in signatures(facts))
+    number = counts["discrepancies_blocking"]
+    blocking = f", {number:,} {'blocks' if number == 1 else 'block'}" if number else ""
+    sheets.strip(
+        [
+            ("Hold points not released", f"{counts['holds_open']:,} of {counts['holds']:,}", 1.25),
+            ("Open discrepancies", f"{counts['discrepancies_open']:,}{blocking}", 1.3),
+            ("Not accepted", f"{counts['not_accepted']:,}", 0.85),
+            ("Signed, then changed", f"{counts['changed']:,}", 1.1),
+            ("Self-inspected", f"{own:,}", 0.9),
+        ]
+    )
+    sheets.y -= 4
+    lists = (
+        ("Hold points not released", [one["number"] for one in facts["points"] if one["stops"]]),
+        ("Open discrepancies", [one["label"] for one in facts["discrepancies"] if one["open"]]),
+        ("Closed areas in which something is not in place now", [a["number"] for a in facts["areas"] if a["lost"]]),
+    )
+    if told := [f"{words}: {let.listed(names, 12)}." for words, names in lists if names]:
+        sheets.flow(" ".join(told), SMALL)
+
+
 def signers(facts: dict[str, Any]) -> list[str]:
     """Who signed, how often, and what is to be known about it."""
     found: dict[tuple[str, str, str], list[dict[str, Any]]] = {}
-    for _, signature in signatures(facts):
+    for signature in signatures(facts):
         found.setdefault((signature["name"], signature["role"], signature["certificate"]), []).append(signature)
     lines = []
     for (name, role, certificate), rows in sorted(found.items()):
         changed = sum(bool(row["changes"]) for row in rows)
         own = sum(row["self_inspected"] for row in rows)
+        refused = sum(not row.get("accepted", True) for row in rows)
         about = joined([role, certificate or ("no certificate given" if role == INSPECTOR_WORDS else "")])
-        more = joined([f"{own} self-inspected" if own else "", f"{changed} signed, then changed" if changed else ""])
+        more = joined(
+            [
+                f"{own} self-inspected" if own else "",
+                f"{changed} signed, then changed" if changed else "",
+                f"{refused} not accepting" if refused else "",
+            ]
+        )
         lines.append(f"{name}, {about}: {counted(len(rows), 'signature')}{', of these ' + more if more else ''}.")
     return lines or ["Nobody has signed yet."]
 
 
 def contents(sheets: Sheets) -> None:
-    """The sections and their sheets, as links."""
-    sheets.subtitle("In this record", keep=len(SECTIONS) * 13.5)
-    number_room = 40.0
-    for key, title in SECTIONS:
-        sheets.need(13.5)
-        sheets.line(sheets.left, title, BODY, 200)
-        end = let.width(title, BODY)
-        sheets.line(sheets.right - number_room, sheets.sheet_of(key), let.BOLD, number_room, RIGHT)
+    """The sections and their sheets, as links, in columns read downwards."""
+    found = sections(sheets.facts)
+    rows = -(-len(found) // COLUMNS)
+    wide, number_room = (sheets.room - GAP * (COLUMNS - 1)) / COLUMNS, 24.0
+    sheets.subtitle("In this record", keep=rows * BODY.leading)
+    top = sheets.y
+    for place, (key, title) in enumerate(found):
+        left = sheets.left + place // rows * (wide + GAP)
+        right = left + wide
+        sheets.y = top - place % rows * BODY.leading
+        sheets.line(left, title, BODY, wide - number_room)
+        sheets.line(right - number_room, sheets.sheet_of(key), let.BOLD, number_room, RIGHT)
         c = sheets.canvas
         c.saveState()
         c.setStrokeColor(let.QUIET)
         c.setLineWidth(0.5)
         c.setDash([1, 3])
-        c.line(sheets.left + end + 6, sheets.y - 9, sheets.right - 24, sheets.y - 9)
+        c.line(left + let.width(title, BODY) + 6, sheets.y - 9, right - number_room, sheets.y - 9)
         c.restoreState()
-        c.linkRect("", key, (sheets.left, sheets.y - 13.5, sheets.right, sheets.y), relative=0, thickness=0)
-        sheets.y -= 13.5
+        c.linkRect("", key, (left, sheets.y - BODY.leading, right, sheets.y), relative=0, thickness=0)
+    sheets.y = top - rows * BODY.leading

@@ -82,7 +82,7 @@ def tree(sheets: Sheets, lines: Sequence[dict[str, Any]], total: int) -> None:
 
 def people(sheets: Sheets, rows: Sequence[dict[str, Any]]) -> None:
     """Who worked, as what; logged beside counted, which differ where one person's sessions overlap."""
-    room, stamped = sheets.room, {signature["name"] for _, signature in signatures(sheets.facts)}
+    room, stamped = sheets.room, {signature["name"] for signature in signatures(sheets.facts)}
     columns = [(0, 170), (178, 170), (room - 170, 50), (room - 112, 52), (room - 52, 52)]
     sheets.subtitle("By person")
     sides = ["", "", RIGHT, RIGHT, RIGHT]

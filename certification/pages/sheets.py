@@ -135,7 +135,8 @@ class Sheets:
             return self.section
         first, last = self.on_sheet[0], self.on_sheet[-1]
         kind, _, begin = first.partition(" ")
-        return first if first == last else f"{kind}s {begin} to {last.partition(' ')[2]}"
+        kinds = f"{kind[:-1]}ies" if kind.endswith("y") else f"{kind}s"
+        return first if first == last else f"{kinds} {begin} to {last.partition(' ')[2]}"
 
     # ---- letters ----
 

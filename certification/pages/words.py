@@ -18,10 +18,20 @@ SECTIONS = [
     ("hours", "Hours"),
     ("sessions", "Sessions by date"),
     ("areas", "Areas and signatures"),
+    ("points", "Hold and witness points"),
+    ("discrepancies", "Discrepancies"),
+    ("visits", "Visits"),
     ("index", "Sessions by assembly"),
     ("notes", "Notes on this print"),
 ]
 TITLES = dict(SECTIONS)
+# Records frozen before there were such things say nothing of them, not even that there were none.
+NEWER = {"points", "discrepancies", "visits"}
+
+
+def sections(facts: dict[str, Any]) -> list[tuple[str, str]]:
+    """The sections that these facts have, by key and title."""
+    return [(key, title) for key, title in SECTIONS if key not in NEWER or key in facts]
 
 
 def hours(seconds: int, places: int = 1) -> str:
@@ -59,6 +69,18 @@ def several(names: Sequence[str]) -> str:
     return joined([", ".join(names[:-1]), names[-1]], " and ") if names else ""
 
 
-def signatures(facts: dict[str, Any]) -> list[tuple[dict[str, Any], dict[str, Any]]]:
-    """Every signature with its area."""
-    return [(area, signature) for area in facts["areas"] for signature in area["signatures"]]
+def because(reason: str) -> str:
+    """The reason at the end of a line, if there is one."""
+    return f", because: {reason}" if reason else ""
+
+
+def brief(text: str, most: int = 90) -> str:
+    """The beginning of a text on one line."""
+    text = " ".join(text.split())
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+
+
+def signatures(facts: dict[str, Any]) -> list[dict[str, Any]]:
+    """Every signature: under areas, points and discrepancies."""
+    things = [one for key in ("areas", "points", "discrepancies") for one in facts.get(key, [])]
+    return [signature for one in things for signature in one["signatures"]]

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -198,6 +199,9 @@ AREAS = [
             photo("Deck underside, stiffeners bonded", "All three stiffeners in one view"),
             PEEL,
             {"kind": "check", "words": "Interior vacuumed, nothing loose"},
+            {"kind": "measure", "words": "Gap under the deck, dry, the widest", "high": Decimal("1.5"), "unit": "mm"},
+            {"kind": "inner", "words": "Strut hardpoint closed", "inner": "24.1-C1"},
+            {"kind": "count", "words": "Tools, tape, foam and rags counted in and out"},
             SIGN,
         ],
     ),

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from functools import cached_property
 from io import BytesIO
 from itertools import islice
 from multiprocessing import get_context
@@ -20,6 +21,7 @@ from accounts.models import Person, Project, User
 from buildlog import commands as buildlog
 from buildlog.models import WorkSession
 from buildlog.rules import Worked
+from config.demo import inspecting
 from config.demo.plan import AREAS, ASSEMBLIES, BINS, LOTS, MARKS, PARTS, WORK, Job
 from config.demo.shots import drawn, to_shoot
 from evidence import commands as evidence
@@ -63,6 +65,12 @@ class Cast:
     photos: dict[str, list[Photo]] = field(default_factory=dict)
     stores: dict[str, Place] = field(default_factory=dict)
 
+    @cached_property
+    def looks(self) -> inspecting.Looks:
+        """What inspections need of the story; the lists are the same, so they see what is made later too."""
+        people = (self.edda, self.jory, self.hal)
+        return inspecting.Looks(self.project, *people, self.assemblies, self.areas, self.photos)
+
     def person(self, letter: str) -> Person:
         return {"E": self.edda, "J": self.jory, "T": self.tam}[letter]
 
@@ -77,6 +85,7 @@ def tell(*, now: datetime, passphrase: str, progress: Callable[[int, int, str], 
         cast = open_record(start, passphrase)
         set_up_tree(cast, at(start, time(9, 30)))
         set_up_stores(cast, start)
+        inspecting.plan(cast.looks, at(start, time(9, 50)))
         for done, job in enumerate(jobs, start=1):
             perform(cast, job, dict(islice(pictures, len(job.photos))))
             progress(done, len(jobs), "photos and sessions")
@@ -134,8 +143,9 @@ def set_up_tree(cast: Cast, began: datetime) -> None:
             assembly=cast.assemblies[assembly], number=number, name=name, **more, **known
         )
     for number, assembly, name, kind, items in AREAS:
+        asked = [item | ({"inner": cast.areas[item["inner"]]} if "inner" in item else {}) for item in items]
         cast.areas[number] = inspections.add_area(
-            assembly=cast.assemblies[assembly], number=number, name=name, kind=kind, requirements=items, **known
+            assembly=cast.assemblies[assembly], number=number, name=name, kind=kind, requirements=asked, **known
         )
 
 
@@ -159,8 +169,12 @@ def perform(cast: Cast, job: Job, pictures: dict[str, bytes]) -> None:
     cast.photos[job.key] = photos
     if job.people:
         log(cast, job, photos)
+    if look := inspecting.BEFORE.get(job.key):
+        look(cast.looks, job.entered + timedelta(minutes=20))
     for number, step in enumerate(job.then):
         follow(cast, job, step, job.entered + timedelta(minutes=30 + number))
+    if look := inspecting.AFTER.get(job.key):
+        look(cast.looks, job.entered + timedelta(minutes=90))
 
 
 def keep(cast: Cast, job: Job, number: int, pictures: dict[str, bytes]) -> Photo:

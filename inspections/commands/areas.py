@@ -38,11 +38,13 @@ def add_area(
     kind: str = "permanent",
     note: str = "",
     requirements: Sequence[dict[str, Any]] = (),
+    closure_list: str = "",
 ) -> Area:
-    """Set up an enclosed area with what its gate asks, in order."""
+    """Set up an enclosed area with what its gate asks, in order; `closure_list` names the list it was taken from."""
     take_turn(project.pk)
     check_number(project, number)
-    area = Area(project=project, assembly=assembly, number=number, name=name, kind=kind, note=note)
+    words = {"number": number, "name": name, "kind": kind, "note": note, "closure_list": closure_list}
+    area = Area(project=project, assembly=assembly, **words)
     area.save(force_insert=True)
     for position, values in enumerate(requirements, start=1):
         check_item(area, values)
@@ -126,11 +128,11 @@ def show_photo(*, by: Person, at: datetime, requirement: Requirement, photo: Pho
     """
     area = requirement.area
     take_turn(area.project_id)
+    refuse_withdrawn(area)
     refuse_dropped(requirement)
     if requirement.kind != rules.PHOTO:
         raise Refusal("not_a_photo_item", "This item does not ask for a photo.")
-    now = judged(area)
-    fault = rules.photo_fault(queries.photo_facts(photo), now.since, now.closing.closed_at if now.closing else None)
+    fault = rules.photo_fault(queries.photo_facts(photo), *queries.open_between(area))
     if fault:
         raise Refusal("does_not_count", f"{photo.label} {fault}, so it does not count here.")
     exhibit, is_new = Exhibit.objects.get_or_create(requirement=requirement, photo=photo, defaults={"at": at, "by": by})
@@ -161,7 +163,7 @@ def show_record(*, by: Person, at: datetime, requirement: Requirement, record: s
     known = processes.records(area.project, [(requirement.process, record)]).get(record)
     if known is None:
         raise Refusal("no_such_record", "That record is not of the kind that this item asks for.")
-    fault = rules.record_fault(known.told(), judged(area).since)
+    fault = rules.record_fault(known.told(), queries.open_between(area)[0])
     if fault:
         raise Refusal("does_not_count", f"{known.label} {fault}, so it does not count here.")
     shown, is_new = ShownRecord.objects.get_or_create(
@@ -226,7 +228,7 @@ def add_answer(*, by: Person, at: datetime, requirement: Requirement, **values: 
     refuse_closed(area)
     refuse_dropped(requirement)
     row = Answer(requirement=requirement, at=at, by=by, **values)
-    last, since = queries.latest_answer(requirement), judged(area).since
+    last, (since, _) = queries.latest_answer(requirement), queries.open_between(area)
     if last is not None and (since is None or last.at >= since) and says_the_same(last, row):
         return last
     row.save(force_insert=True)
@@ -287,7 +289,12 @@ def refuse_dropped(requirement: Requirement) -> None:
 
 def refuse_closed(area: Area) -> None:
     """Refuse a change of an area that is closed or withdrawn."""
-    if Area.objects.withdrawn().filter(pk=area.pk).exists():
-        raise Refusal("withdrawn", "This area was withdrawn.")
+    refuse_withdrawn(area)
     if area.closings.filter(reopened_at__isnull=True).exists():
         raise Refusal("closed", "This area is closed. Reopen it with a reason first.")
+
+
+def refuse_withdrawn(area: Area) -> None:
+    """Refuse a change of an area that was withdrawn."""
+    if Area.objects.withdrawn().filter(pk=area.pk).exists():
+        raise Refusal("withdrawn", "This area was withdrawn.")

@@ -10,6 +10,7 @@ from foundation.refusal import Refusal
 from inspections import queries, rules
 from inspections.commands.areas import judged
 from inspections.models import Area
+from inspections.rules.visits import DECLINED
 from journal import commands as journal
 from journal.commands import take_turn
 from journal.models import Signature
@@ -27,7 +28,7 @@ def sign_area(
     by: Person,
     at: datetime,
     area: Area,
-    statement: str = STATEMENT,
+    statement: str = "",
     shown_by: str = "password",
     seen: str | None = None,
     accepted: bool = True,
@@ -61,7 +62,7 @@ def sign_area(
         role=by.role,
         certificate=certificate or (by.certificate_kind, by.certificate_number),
         shown_by=shown_by,
-        statement=statement,
+        statement=statement or (STATEMENT if accepted else DECLINED),
         self_inspected=queries.worked_on(by, area.project, area),
         covers=covers,
         outcome=ACCEPTED if accepted else NOT_ACCEPTED,

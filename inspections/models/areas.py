@@ -194,6 +194,12 @@ class Answer(Recorded, models.Model):
     def __str__(self) -> str:
         return f"{self.answer} for {self.requirement_id}"
 
+    @property
+    def words(self) -> str:
+        """What it says in one line."""
+        names = ("answer", "reason", "value", "unit", "number_in", "number_out")
+        return answers.in_words({name: getattr(self, name) for name in names})
+
 
 class Closing(Recorded, models.Model):
     """One closing of an area, and its reopening if there was one. A reason for closing over a gap stays for ever."""

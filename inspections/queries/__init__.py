@@ -10,11 +10,10 @@ from inspections.queries.branches import (
     recent_branches,
     trail,
 )
-from inspections.queries.covered import photo_words, seen, worked_below
+from inspections.queries.covered import Signed, photo_words, seen, worked_below
 from inspections.queries.gates import (
     JudgedArea,
     Line,
-    Signed,
     Surroundings,
     answer_words,
     area_words,
@@ -33,6 +32,7 @@ from inspections.queries.gates import (
     latest_answer,
     line_of,
     lines,
+    open_between,
     photo_facts,
     present,
     surroundings,
@@ -70,6 +70,7 @@ __all__ = [
     "latest_answer",
     "line_of",
     "lines",
+    "open_between",
     "photo_facts",
     "photo_words",
     "photos_of",

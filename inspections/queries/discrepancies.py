@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db.models import Max, Prefetch, QuerySet
+from django.utils import timezone
 
 from accounts.models import Person, Project
 from evidence.models import Photo
@@ -32,7 +33,9 @@ def all_rows(project: Project) -> QuerySet[Discrepancy]:
     steps = DiscrepancyStep.objects.select_related("person", "by")
     along = [Prefetch("found_photos", photos), Prefetch("steps", steps)]
     near = ("project", "assembly", "part", "area", "visit", "found_by", "entered_by")
-    return Discrepancy.objects.filter(project=project).select_related(*near).prefetch_related(*along).order_by("-number")
+    return (
+        Discrepancy.objects.filter(project=project).select_related(*near).prefetch_related(*along).order_by("-number")
+    )
 
 
 @dataclass(frozen=True)
@@ -54,6 +57,12 @@ class ToldStep:
     def name(self) -> str:
         """Who did it; for an inspection the name as it was signed."""
         return self.signature.name if self.signature else self.step.person.name
+
+    @property
+    def called(self) -> dict[str, str]:
+        """What was signed, as the block of the signature is headed; the time tells one from the next."""
+        when = timezone.localtime(self.step.done_at)
+        return {"number": self.step.discrepancy.label, "name": f"inspected again, {when:%-d %b %Y, %H:%M}"}
 
     @property
     def late(self) -> bool:
@@ -138,12 +147,12 @@ class JudgedDiscrepancy:
     @property
     def picture(self) -> Photo | None:
         """The first photo that stands and can be shown."""
-        photos = (one.photo for one in self.discrepancy.found_photos.all())
+        photos = (one.photo for one in [*self.found_photos, *self.corrected_photos])
         return next((photo for photo in photos if photo.drawn_at and not photo.withdrawn), None)
 
 
 def judged(project: Project, found: Iterable[Discrepancy] | None = None) -> list[JudgedDiscrepancy]:
-    """The discrepancies of a project judged, or just the given ones (as fetched by `rows`): a fixed number of queries."""
+    """The discrepancies of a project judged, or the given ones (fetched by `rows`): a fixed number of queries."""
     found = list(rows(project) if found is None else found)
     given = {one.pk: one for one in signatures(*[one.subject for one in found])}
     return [judge(one, given) for one in found]
@@ -264,7 +273,7 @@ def wanted_rows(project: Project, wanted: Wanted) -> QuerySet[Discrepancy]:
 
 @dataclass(frozen=True)
 class Listed:
-    """A list: what is shown, and how many there are of each state among all that the rest of the filter lets through."""
+    """A list: what is shown, and how many of each state the rest of the filter lets through."""
 
     shown: list[JudgedDiscrepancy]
     counts: dict[str, int]

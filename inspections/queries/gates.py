@@ -14,7 +14,7 @@ from foundation.record import plain
 from inspections import rules
 from inspections.models import Answer, Area, Closing, Discrepancy, Exhibit, Requirement
 from inspections.queries import discrepancies, points, processes
-from inspections.queries.covered import photo_words
+from inspections.queries.covered import Signed, photo_words
 from inspections.queries.processes import ProcessRecord
 from inspections.rules import Asked, Gate, InnerFacts, PhotoFacts, SignatureFacts, Wait
 from journal.models import Signature
@@ -39,6 +39,13 @@ def areas(project: Project) -> QuerySet[Area]:
     return rows.prefetch_related(*along)
 
 
+def open_between(area: Area) -> tuple[datetime | None, datetime | None]:
+    """When an area was last opened again, and when it was closed after that; None where it was not."""
+    closings = list(Closing.objects.filter(area=area))
+    since = max((one.reopened_at for one in closings if one.reopened_at), default=None)
+    return since, next((one.closed_at for one in closings if one.reopened_at is None), None)
+
+
 def asked_inside(project: Project) -> dict[str, set[str]]:
     """For each standing area the inner areas that its gate asks to be closed."""
     found: dict[str, set[str]] = defaultdict(set)
@@ -46,23 +53,6 @@ def asked_inside(project: Project) -> dict[str, set[str]]:
     for outer, inner in Requirement.objects.filter(**standing).values_list("area", "inner"):
         found[outer].add(inner)
     return found
-
-
-@dataclass(frozen=True)
-class Signed:
-    """A signature, what was changed under it since, and whether it was given for a closing that was opened again.
-
-    `own_work`: the signer worked on what he signed for, by what is logged now (rule R24).
-    """
-
-    signature: Signature
-    changes: tuple[str, ...]
-    void: bool = False
-    own_work: bool = False
-
-    @property
-    def self_inspected(self) -> bool:
-        return self.signature.self_inspected or self.own_work
 
 
 @dataclass(frozen=True)
@@ -186,7 +176,7 @@ def covered_lines(one: JudgedArea) -> list[tuple[Line, list[Photo]]]:
 class Surroundings:
     """What gates have to know beside their own rows: work, process records, and what waits below each assembly."""
 
-    parent_of: Mapping[str, str | None]
+    parent_of: dict[str, str | None]
     worked: Set[str]
     workers: Mapping[str, Set[str]]
     records: Mapping[str, ProcessRecord]
@@ -246,7 +236,7 @@ def judge(area: Area, given: list[Signature], around: Surroundings) -> JudgedAre
     """Judge one area that was fetched by `areas`."""
     closing = next((one for one in area.all_closings if one.reopened_at is None), None)
     reopened = sorted(one.reopened_at for one in area.all_closings if one.reopened_at is not None)
-    signed = tuple(judge_signature(area, one, reopened, closing, around) for one in given)
+    signed = tuple(judge_signature(area, one, reopened, around) for one in given)
     marks = tuple(signature_facts(one) for one in signed)
     gate = rules.gate(
         [asked(requirement, marks, around.records) for requirement in area.asked],
@@ -259,21 +249,25 @@ def judge(area: Area, given: list[Signature], around: Surroundings) -> JudgedAre
     return JudgedArea(area, gate, signed, closing, tuple(area.all_closings))
 
 
-def judge_signature(
-    area: Area, signature: Signature, reopened: list[datetime], closing: Closing | None, around: Surroundings
-) -> Signed:
+def judge_signature(area: Area, signature: Signature, reopened: list[datetime], around: Surroundings) -> Signed:
     """What was changed under a signature, and what was found since that it did not know of.
 
     A check answered anew after a reopening is no change of what was signed before. What is found below after the area
-    was closed is no news about what was signed before closing, unless it is about this area.
+    was closed is no news about what was signed before closing, unless it is about this area and came before it was
+    opened again.
     """
     until = next((at for at in reopened if at > signature.at), None)
     facts = {item["subject"]: item["facts"] for item in present(area, until, around.records)}
-    end = until or (closing.closed_at if closing else None)
+    end = min((one.closed_at for one in area.all_closings if one.closed_at >= signature.at), default=None)
     news = [
         f"{one.label}: found since"
         for one in around.below(area.assembly_id, around.found)
-        if one.entered_at > signature.at and (end is None or one.entered_at <= end or one.area_id == area.pk)
+        if one.entered_at > signature.at
+        and (
+            end is None
+            or one.entered_at <= end
+            or (one.area_id == area.pk and (until is None or one.entered_at <= until))
+        )
     ]
     own_work = signature.person in around.below(area.assembly_id, around.workers)
     changes = (*rules.changes_since(signature.covers, facts), *news)

@@ -118,18 +118,13 @@ class JudgedPoint:
         """The photos in place, withdrawn ones too."""
         return [one.photo for one in self.point.point_photos.all()]
 
-    @property
-    def picture(self) -> Photo | None:
-        """The first photo that stands and can be shown."""
-        return next((photo for photo in self.photos if photo.drawn_at and not photo.withdrawn), None)
-
     def awaits(self, role: str) -> bool:
         """Whether a signature by this role is waited for."""
         return self.point.role == role and not self.settled
 
 
 def judged(project: Project, rows: Iterable[Point] | None = None) -> list[JudgedPoint]:
-    """The points of a project judged, or just the given ones (as fetched by `points`), in the order of their numbers."""
+    """The points of a project judged, or just the given ones (as fetched by `points`), in order of their numbers."""
     rows = list(points(project) if rows is None else rows)
     by_subject: dict[str, list[Signature]] = defaultdict(list)
     for signature in signatures(*[point.subject for point in rows]):
@@ -143,9 +138,7 @@ def judged(project: Project, rows: Iterable[Point] | None = None) -> list[Judged
     return sorted(found, key=lambda one: rules.order_of(one.number))
 
 
-def workers_below(
-    assembly: str, parent_of: Mapping[str, str | None], workers: Mapping[str, Set[str]]
-) -> frozenset[str]:
+def workers_below(assembly: str, parent_of: dict[str, str | None], workers: Mapping[str, Set[str]]) -> frozenset[str]:
     """Keys of the people who worked on an assembly or on anything below it."""
     below = (one for key, one in workers.items() if key == assembly or assembly in parts.above(key, parent_of))
     return frozenset().union(*below)
@@ -223,6 +216,11 @@ def on_assemblies(rows: Iterable[JudgedPoint], assemblies: Iterable[str]) -> lis
     return [one for one in rows if one.point.assembly_id in keys]
 
 
+def below(project: Project, assembly: str) -> set[str]:
+    """The keys of an assembly and of all below it."""
+    return parts.subtree(assembly, parts.parents(project))
+
+
 def on_part(project: Project, part: Part) -> list[JudgedPoint]:
     """The points on one part."""
     return judged(project, points(project).filter(part=part))
@@ -233,7 +231,7 @@ def grouped(rows: Iterable[JudgedPoint]) -> list[tuple[str, list[JudgedPoint]]]:
     rows = list(rows)
     groups = [
         ("Stops work now", [one for one in rows if one.stops]),
-        ("To be witnessed, does not stop", [one for one in rows if not one.stops and not one.settled]),
+        ("To be witnessed", [one for one in rows if not one.stops and not one.settled]),
         ("Released or gone on", [one for one in rows if one.settled]),
     ]
     return [(words, found) for words, found in groups if found]
@@ -242,4 +240,3 @@ def grouped(rows: Iterable[JudgedPoint]) -> list[tuple[str, list[JudgedPoint]]]:
 def proposed(project: Project, kind: str) -> str:
     """The next free number for a point of this kind; the number of a withdrawn one is not given again."""
     return rules.next_number(kind, Point.objects.filter(project=project).values_list("number", flat=True))
-

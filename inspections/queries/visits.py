@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db.models import Max, Prefetch, Q, QuerySet
 
@@ -12,6 +13,7 @@ from evidence.models import Photo
 from foundation.digest import digest_bytes
 from inspections.models import Discrepancy, Exhibit, FoundPhoto, Look, PointPhoto, Visit, VisitArea, VisitPoint
 from inspections.queries import covered, gates, points
+from inspections.queries import discrepancies as defects
 from inspections.rules import Wait
 from inspections.rules import gates as gate_rules
 from inspections.rules import points as point_rules
@@ -30,14 +32,12 @@ def digest_of(token: str) -> str:
 def by_token(token: str) -> Visit | None:
     """The visit whose link this is, however it stands. Looked up by digest: how long that takes tells nothing."""
     rows = Visit.objects.standing().select_related("project", "person", "made_by")
-    return rows.filter(digest=digest_of(token), project__withdrawn_at=None).first()
+    return rows.filter(digest=digest_of(token), project__withdrawn_at=None, person__withdrawn_at=None).first()
 
 
 def standing(visit: Visit, at: datetime) -> str:
     """Whether the link of a visit opens at this moment."""
-    return rules.standing(
-        at=at, expires_at=visit.expires_at, revoked_at=visit.revoked_at, ended_at=visit.ended_at
-    )
+    return rules.standing(at=at, expires_at=visit.expires_at, revoked_at=visit.revoked_at, ended_at=visit.ended_at)
 
 
 def visits(project: Project) -> QuerySet[Visit]:
@@ -68,7 +68,7 @@ def signatures(visit: Visit) -> QuerySet[Signature]:
 
 def remarks(visit: Visit) -> QuerySet[Discrepancy]:
     """What the visitor found."""
-    return visit.discrepancies.standing().prefetch_related("found_photos__photo__marks", "steps")
+    return defects.rows(visit.project).filter(visit=visit)
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ class Thing:
     """Signatures given on this visit."""
 
     @property
-    def row(self):  # noqa: ANN201  # an area or a point
+    def row(self):  # an area or a point
         return self.one.area if isinstance(self.one, gates.JudgedArea) else self.one.point
 
     @property
@@ -116,7 +116,7 @@ class Thing:
         return self.one.gate.lacks_before_signing if isinstance(self.one, gates.JudgedArea) else []
 
     @property
-    def closing(self):  # noqa: ANN201  # a closing or none
+    def closing(self):  # a closing or none
         return self.one.closing if isinstance(self.one, gates.JudgedArea) else None
 
     @property
@@ -130,6 +130,25 @@ class Thing:
             return []
         found = [line for _, lines in gates.lines(self.one) for line in lines]
         return sorted(found, key=lambda line: line.item.asked.position)
+
+    @property
+    def in_place(self) -> int:
+        """How many items of the gate are in place."""
+        return sum(line.item.in_place for line in self.lines)
+
+    @property
+    def rows(self) -> list[dict[str, Any]]:
+        """The gate's items with the photos that count and what the visitor said of each; sign-offs left out."""
+        return [
+            {
+                "line": line,
+                "photos": [photo for photo, counts in line.photos if counts],
+                "subject": line.requirement.subject,
+                "said": self.looks.get(line.requirement.subject),
+            }
+            for line in self.lines
+            if line.requirement.kind != gate_rules.SIGN_OFF
+        ]
 
     @property
     def photos(self) -> list[Photo]:
@@ -187,9 +206,7 @@ def things(visit: Visit) -> list[Thing]:
     areas = gates.areas(visit.project).filter(pk__in=visit.visit_areas.values("area"))
     spots = points.points(visit.project).filter(pk__in=visit.visit_points.values("point"))
     found = [Thing(AREA, one, said, by_visit(visit, one.signed)) for one in gates.judged(visit.project, areas)]
-    return found + [
-        Thing(POINT, one, said, by_visit(visit, one.signed)) for one in points.judged(visit.project, spots)
-    ]
+    return found + [Thing(POINT, one, said, by_visit(visit, one.signed)) for one in points.judged(visit.project, spots)]
 
 
 def by_visit(visit: Visit, signed: Iterable[covered.Signed]) -> tuple[covered.Signed, ...]:
@@ -215,16 +232,14 @@ def latest_looks(visit: Visit) -> dict[str, Look]:
 
 
 def discrepancies(visit: Visit, found: Iterable[Thing]) -> QuerySet[Discrepancy]:
-    """Discrepancies a visitor sees: of his areas, those below that block them, and what he remarked himself."""
+    """Discrepancies a visitor sees: of these areas, those below that block, and what he remarked there himself."""
     found = list(found)
     parent_of = parts.parents(visit.project)
-    below = set().union(*(parts.subtree(one.row.assembly_id, parent_of) for one in found)) if found else set()
-    keys = [one.key for one in found if one.kind == AREA]
-    rows = Discrepancy.objects.standing().filter(project=visit.project)
-    return (
-        rows.filter(Q(visit=visit) | Q(area__in=keys) | Q(assembly__in=below, blocks=True))
-        .select_related("assembly", "area", "found_by")
-        .prefetch_related("found_photos__photo__marks", "steps")
+    own = {one.row.assembly_id for one in found}
+    below = set().union(*(parts.subtree(key, parent_of) for key in own)) if own else set()
+    areas = [one.key for one in found if one.kind == AREA]
+    return defects.rows(visit.project).filter(
+        Q(visit=visit, assembly__in=own) | Q(area__in=areas) | Q(assembly__in=below, blocks=True)
     )
 
 
@@ -244,6 +259,6 @@ def photos_in_scope(visit: Visit) -> QuerySet[Photo]:
 
 def holds_beside(visit: Visit, one: Thing) -> list[points.JudgedPoint]:
     """The points on the assembly of an area or below it: a visitor sees how they stand."""
-    below = points.below(visit.project, one.row.assembly_id)
+    below = parts.subtree(one.row.assembly_id, parts.parents(visit.project))
     found = points.on_assemblies(points.judged(visit.project), below)
     return [spot for spot in found if spot.point.pk != one.key and spot.state != point_rules.WENT_ON]

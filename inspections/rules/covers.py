@@ -49,12 +49,17 @@ FIELD_WORDS = {
 }
 
 # The fields that are told with what was signed and what stands there now, in this order, behind the others.
-TOLD = ("number", "name", "kind", "caption", "shows", "answer", "reason", "found", "severity", "closing", "point", "step", "words", "detail", "role")
+TOLD = (
+    *("number", "name", "kind", "caption", "shows", "answer", "reason", "found", "severity", "closing"),
+    *("point", "step", "words", "detail", "role"),
+)
 CHOICE_WORDS: dict[str, Mapping[str, str]] = {
     "kind": AREA_KINDS,
     "shows": SHOWS,
     "answer": ANSWERS,
     "severity": SEVERITIES,
+    "point": POINT_KINDS,
+    "role": ROLES,
 }
 MOST_TOLD = 120
 

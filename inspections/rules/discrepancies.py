@@ -88,6 +88,14 @@ class Standing:
         return self.state in {TO_INSPECT, CHANGED}
 
     @property
+    def next(self) -> str:
+        """The kind of step that comes next; empty when nothing does."""
+        if self.state == NOT_ACCEPTED:
+            return FIXED if self.may_fix else DECIDED
+        after = {FOUND: DECIDED, DEFERRED: DECIDED, TO_DO: FIXED, TO_INSPECT: REINSPECTED, CHANGED: REINSPECTED}
+        return after.get(self.state, "")
+
+    @property
     def words(self) -> str:
         return STATES[self.state]
 
@@ -173,7 +181,9 @@ def check_fix(now: Standing, words: str) -> None:
         raise Refusal("no_words", "Say what was done.", "words")
 
 
-def check_reinspect(now: Standing, *, person: str, may_sign: bool, accepted: bool, words: str, independent: bool) -> bool:
+def check_reinspect(
+    now: Standing, *, person: str, may_sign: bool, accepted: bool, words: str, independent: bool
+) -> bool:
     """Refuse an inspection after the correction that cannot be; tell whether it is one's own work that is inspected.
 
     Where the authority wants another pair of eyes (`independent`), nobody accepts what he did or decided himself.

@@ -210,9 +210,9 @@ def gate(
     """Judge a gate.
 
     `since` is when the area was last reopened: an access panel's gate is armed again then, and only what came after
-    counts. `closed_at` and `advised` tell of a closing that stands. `waits` are the open discrepancies that
-    block and the hold points not released, on the area's assembly and below. An area without requirements has nothing that holds
-    it, but it does not say "may be closed" either: a gate asks at least one thing.
+    counts. `closed_at` and `advised` tell of a closing that stands. `waits` are the open discrepancies that block and
+    the hold points not released, on the area's assembly and below. An area without requirements has nothing that
+    holds it, but it does not say "may be closed" either: a gate asks at least one thing.
     """
     items = tuple(judge(one, since, closed_at) for one in sorted(asked, key=lambda one: one.position))
     if closed_at is not None:

@@ -1,10 +1,13 @@
 """Pages that gather what lies below: the shop, one assembly, all holds."""
 
+from typing import Any
+
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from accounts.access import for_member
+from accounts.models import Person, Project
 from accounts.queries import authority_of, people
 from buildlog import queries as work
 from evidence import queries as evidence
@@ -12,7 +15,7 @@ from foundation.answer import answer
 from foundation.fields import new_key
 from inspections import queries
 from inspections.context import Frame, FramedRequest
-from inspections.queries import JudgedArea
+from inspections.queries import JudgedArea, discrepancies, missing, points, since
 from inspections.rules import HOLD, NOT_STARTED, READY
 from parts import queries as parts
 
@@ -34,17 +37,47 @@ def shop(request: FramedRequest, slug: str) -> HttpResponse:
         "recent": queries.recent_branches(
             project, frame.branches, RECENT, {s.assembly_id for t in mine for s in t.shares.all()}
         ),
-        "awaiting": [one for one in frame.gates if one.awaits(person.role)] if signs_only(frame) else [],
-        "altered": changed_since_signing(frame.gates, person.pk) if signs_only(frame) else [],
-        "blocked": [one for one in frame.gates if one.gate.state == HOLD],
-        "ready": [one for one in frame.gates if one.gate.state == READY],
         "days": work.last_days(project, timezone.now(), 7),
         "tray": work.tray_count(project) if frame.can_log else 0,
         "versions": work.versions_to_settle(project) if frame.can_log else [],
         "request_id": new_key(),
         "today": timezone.localtime(),
     }
+    context |= what_holds(frame, person)
+    if signs_only(frame):
+        context |= to_sign(frame, person)
     return answer(request, "inspections/shop.html", context)
+
+
+def what_holds(frame: Frame, person: Person) -> dict[str, Any]:
+    """What is blocked, what stops work, what may be closed, and work after a closing that nobody explained."""
+    project = person.project
+    return {
+        "blocked": missing.listed([one for one in frame.gates if one.gate.state == HOLD], person),
+        "ready": [one for one in frame.gates if one.gate.state == READY],
+        "untold": since.to_explain(since.worked_after(project, frame.gates, untold=True)) if frame.can_edit else [],
+        **stopped(project),
+    }
+
+
+def stopped(project: Project) -> dict[str, Any]:
+    """The hold points that stop work now, and how many open discrepancies block a closing."""
+    return {
+        "stopping": [one for rows in points.open_holds(project).values() for one in rows],
+        "blocking": sum(len(rows) for rows in discrepancies.open_blocking(project).values()),
+    }
+
+
+def to_sign(frame: Frame, person: Person) -> dict[str, Any]:
+    """What waits for this person's signature, and what was changed since he gave one."""
+    awaiting = [one for one in frame.gates if one.awaits(person.role)]
+    spots = points.awaiting(points.judged(person.project), person.role)
+    return {
+        "awaiting": awaiting,
+        "waiting_points": spots,
+        "awaiting_count": len(awaiting) + len(spots),
+        "altered": changed_since_signing(frame.gates, person.pk),
+    }
 
 
 def signs_only(frame: Frame) -> bool:
@@ -68,12 +101,20 @@ def assembly(request: FramedRequest, slug: str, key: str) -> HttpResponse:
     below = queries.below(project, shown.pk)
     photos = queries.photos_of(project, below)
     sessions = work.sessions_on(project, shown)
+    trail = queries.trail(frame.branches, shown)
+    on_it = [one for one in frame.gates if one.area.assembly_id == shown.pk]
+    on_points = points.on_assemblies(points.judged(project), [shown.pk])
     context = {
         "assembly": shown,
         "branch": branch,
-        "trail": queries.trail(frame.branches, shown),
+        "trail": trail,
         "children": queries.children(frame.branches, shown),
-        "gates": [one for one in frame.gates if one.area.assembly_id == shown.pk],
+        "gates": missing.listed(on_it, request.seat.person),
+        "shut": since.shut_above(frame.gates, [shown.pk, *(up.key for up in trail)]),
+        "untold": since.to_explain(since.worked_after(project, on_it, untold=True)),
+        "points": on_points,
+        "holding": points.stopping(on_points),
+        "discrepancies": discrepancies.of(project, assemblies=[shown.pk]),
         "photos": photos[:STRIP],
         "photo_count": photos.count(),
         "parts": parts.parts_of(project).filter(assembly=shown),
@@ -98,5 +139,38 @@ def holds(request: FramedRequest, slug: str) -> HttpResponse:
         "groups": [(name, rows) for name, rows in groups if rows],
         "authority": authority_of(request.seat.project),
         "waiting": evidence.waiting(request.seat.project).count(),
+        **stopped(request.seat.project),
     }
     return answer(request, "inspections/holds.html", context)
+
+
+@for_member()
+def lacking_panel(request: FramedRequest, slug: str, key: str) -> HttpResponse:
+    """What is missing on one assembly and below it: a page, or the piece of it for another page."""
+    request.frame = frame = Frame(request)
+    project = request.seat.project
+    shown = get_object_or_404(parts.assemblies(project), pk=key)
+    below = queries.below(project, shown.pk)
+    rows = [one for one in frame.gates if one.area.assembly_id in below]
+    return lacking(request, rows, {"place": str(shown), "assembly": shown})
+
+
+@for_member()
+def part_panel(request: FramedRequest, slug: str, key: str) -> HttpResponse:
+    """What is missing on the assembly of one part: a page, or for the part's own page the piece of it."""
+    request.frame = frame = Frame(request)
+    shown = get_object_or_404(parts.parts_of(request.seat.project).select_related("assembly"), pk=key)
+    rows = [one for one in frame.gates if one.area.assembly_id == shown.assembly_id]
+    return lacking(request, rows, {"place": str(shown.assembly), "assembly": shown.assembly, "part": shown})
+
+
+def lacking(request: FramedRequest, rows: list[JudgedArea], place: dict[str, Any]) -> HttpResponse:
+    """The missing lists of the areas that are open."""
+    still = [one for one in rows if not one.closing and not one.gate.may_close]
+    context = {
+        "listed": missing.listed(still, request.seat.person),
+        "ready": [one for one in rows if one.gate.may_close],
+        "closed": [one for one in rows if one.closing],
+        **place,
+    }
+    return answer(request, "inspections/lacking_panel.html", context, piece="panel")

@@ -71,7 +71,16 @@ function drawPlace() {
   const words = place ? ` ${place.name}` : next.key ? "A place that this phone does not know yet" : "No place yet, to the tray";
   if (box.textContent !== `${number.textContent}${words}`) box.replaceChildren(...(place ? [number] : []), words);
   say(document.querySelector("[data-place-why]"), next.why);
+  drawLacking(place);
   list.know({ places, recent: status?.recent ?? [], current: next.key });
+}
+
+/* Where to see what still has to be photographed there. A bin or a lot lacks nothing. */
+function drawLacking(place) {
+  const link = document.querySelector(".lacking");
+  const pages = { assembly: link.dataset.lackingAssembly, part: link.dataset.lackingPart };
+  link.hidden = !pages[place?.kind];
+  if (!link.hidden) link.href = pages[place.kind].replace("KEY", place.key);
 }
 
 function drawTimer() {

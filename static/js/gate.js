@@ -12,6 +12,7 @@ const { project, person, captured: url } = document.body.dataset;
 for (const form of document.querySelectorAll("form[data-send-on-choice]")) {
   const input = form.querySelector("input[type=file]");
   form.hidden = false;
+  form.parentElement.querySelector(":scope > [data-without-script]")?.remove();
   input.addEventListener("change", () => input.files.length && send(form, input));
 }
 

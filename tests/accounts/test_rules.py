@@ -9,16 +9,16 @@ from foundation.refusal import Refusal
 @pytest.mark.parametrize(
     ("role", "acts"),
     [
-        ("builder", {"read", "log", "edit", "close", "manage", "sign"}),
-        ("helper", {"read", "log"}),
-        ("paid", {"read", "log"}),
-        ("inspector", {"read", "sign"}),
+        ("builder", {"read", "log", "find", "edit", "close", "manage", "sign"}),
+        ("helper", {"read", "log", "find"}),
+        ("paid", {"read", "log", "find"}),
+        ("inspector", {"read", "find", "sign"}),
         ("reader", {"read"}),
         ("stowaway", set()),
     ],
 )
 def test_each_role_may_do_its_acts_and_no_others(role: str, acts: set[str]) -> None:
-    every = ("read", "log", "edit", "close", "manage", "sign")
+    every = ("read", "log", "find", "edit", "close", "manage", "sign")
     assert {act for act in every if rules.may(role, act)} == acts
 
 

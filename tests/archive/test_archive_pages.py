@@ -1,16 +1,23 @@
 """The journal, the history of one record, and the health page."""
 
+from datetime import timedelta
+from random import Random
+
 import pytest
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import escape
 
-from archive import rules
+from archive import commands, rules
+from archive.models import Verification
 from archive.queries import story
 from buildlog import commands as buildlog
 from inspections import commands as inspections
+from inspections.commands import visits
 from journal.models import Entry
 from journal.queries import head
 from tests import factories
+from tests.archive import honest
 from tests.factories import NOW
 
 pytestmark = pytest.mark.django_db
@@ -187,3 +194,143 @@ def test_the_health_page_names_no_project_of_others(shop):
 )
 def test_sizes_in_words(size, words):
     assert rules.size_words(size) == words
+
+
+# ---- checks ----
+
+
+def check_page(person, run, name="check"):
+    return factories.client_for(person).get(reverse(f"archive:{name}", args=[person.project.slug, run.pk]))
+
+
+def test_the_health_page_says_that_a_record_was_never_checked(shop):
+    _, edda, _, _ = shop
+    html = factories.client_for(edda).get(reverse("archive:health")).content.decode()
+    assert "Never checked" in html
+    assert "Check the record now" in html
+
+
+def test_a_check_from_the_health_page_is_carried_out_and_shown(shop, django_capture_on_commit_callbacks):
+    project, edda, _, _ = shop
+    with django_capture_on_commit_callbacks(execute=True):
+        response = factories.client_for(edda).post(reverse("archive:check_new", args=[project.slug]))
+    run = Verification.objects.get()
+    assert response.url == reverse("archive:check", args=[project.slug, run.pk])
+    html = check_page(edda, run).content.decode()
+    assert "The record is whole" in html
+    assert head(project.pk).short_digest in html
+    assert "hx-get" not in html
+    text = check_page(edda, run, "check_report")
+    assert text["Content-Type"] == "text/plain; charset=utf-8"
+    assert "Found  nothing: the record is whole" in text.content.decode()
+    html = factories.client_for(edda).get(reverse("archive:health")).content.decode()
+    assert "Whole" in html
+    assert "Never checked" not in html
+
+
+def test_the_faults_of_a_check_are_named_with_what_to_do(shop, django_capture_on_commit_callbacks):
+    project, edda, assembly, _ = shop
+    type(assembly).objects.update(name="Tip <float>, right")
+    with django_capture_on_commit_callbacks(execute=True):
+        factories.client_for(edda).post(reverse("archive:check_new", args=[project.slug]))
+    html = check_page(edda, Verification.objects.get()).content.decode()
+    assert "Assembly 24.1 Tip float, left: name changed outside the program." in html
+    assert "What to do" in html
+    assert "1 fault</span>" in factories.client_for(edda).get(reverse("archive:health")).content.decode()
+
+
+def test_a_check_under_way_is_shown_and_no_second_one_begins(shop):
+    project, edda, _, _ = shop
+    client = factories.client_for(edda)
+    client.post(reverse("archive:check_new", args=[project.slug]))
+    client.post(reverse("archive:check_new", args=[project.slug]))
+    run = Verification.objects.get()
+    html = check_page(edda, run).content.decode()
+    assert "Waits for the worker" in html
+    assert "hx-get" in html
+    Verification.objects.update(heard_at=timezone.now(), chapter="originals", done=3, total=9)
+    assert "Originals: 3 of 9 read." in check_page(edda, run).content.decode()
+    assert "A check is under way" in client.get(reverse("archive:health")).content.decode()
+    assert check_page(edda, run, "check_report").status_code == 404
+
+
+def test_a_check_that_was_broken_off_says_nothing_about_the_record(shop):
+    project, edda, _, _ = shop
+    run = commands.begin_check(project=project.pk, at=timezone.now() - timedelta(hours=2))
+    assert "Broken off" in check_page(edda, run).content.decode()  # it never told anything
+    Verification.objects.update(heard_at=timezone.now(), broken_off_at=timezone.now())
+    assert "Broken off" in check_page(edda, run).content.decode()
+    html = factories.client_for(edda).get(reverse("archive:health")).content.decode()
+    assert "Never checked" in html
+    assert "broken off" in html
+
+
+def test_an_old_check_is_told_to_be_old(shop):
+    project, edda, _, _ = shop
+    run = commands.begin_check(project=project.pk, at=timezone.now() - timedelta(days=40))
+    Verification.objects.update(heard_at=run.started_at, ended_at=run.started_at)
+    assert "More than a month ago" in factories.client_for(edda).get(reverse("archive:health")).content.decode()
+
+
+def test_only_who_manages_asks_for_a_check_and_members_read_it(shop):
+    project, edda, _, _ = shop
+    helper = factories.make_person(project)
+    _, stranger = factories.make_project("Second hull")
+    address = reverse("archive:check_new", args=[project.slug])
+    assert factories.client_for(helper).post(address).status_code == 403
+    assert factories.client_for(stranger).post(address).status_code == 404
+    assert factories.client_for(edda).get(address).status_code == 405
+    run = commands.begin_check(project=project.pk, at=timezone.now())
+    assert check_page(helper, run).status_code == 200
+    elsewhere = factories.client_for(stranger)
+    assert elsewhere.get(reverse("archive:check", args=[project.slug, run.pk])).status_code == 404
+    assert elsewhere.get(reverse("archive:check", args=[stranger.project.slug, run.pk])).status_code == 404
+
+
+def test_the_newest_runs_are_kept(shop):
+    project, _, _, _ = shop
+    for number in range(commands.KEPT + 3):
+        commands.begin_check(project=project.pk, at=timezone.now() + timedelta(minutes=number))
+    assert Verification.objects.count() == commands.KEPT
+
+
+# ---- histories of points, discrepancies, visits, closure lists ----
+
+
+@pytest.mark.parametrize(
+    ("add", "correct", "withdraw", "told"),
+    [
+        (honest.add_point, honest.correct_point, honest.withdraw_point, "Point withdrawn"),
+        (honest.find, honest.correct_discrepancy, honest.withdraw_discrepancy, "Discrepancy withdrawn"),
+        (honest.add_list, honest.correct_list, honest.withdraw_list, "Closure list withdrawn"),
+    ],
+)
+def test_each_kind_of_record_shows_its_corrections_struck_and_that_it_was_withdrawn(shop, add, correct, withdraw, told):
+    project, edda, _, _ = shop
+    history = honest.History(Random(2), project)
+    record = add(history)
+    correct(history)
+    corrected = head(project.pk)
+    html = get(edda, "history", record.subject)
+    assert "<del>" in html
+    assert escape(f"Reason: {corrected.reason}") in html
+    assert f"{corrected.at.astimezone(project.zone):%-d %b %Y, %H:%M}, Edda Norrell" in html
+    withdraw(history)
+    html = get(edda, "history", record.subject)
+    assert told in html
+    assert "This record is kept" in html
+    assert "Open the record" not in html
+
+
+def test_the_history_of_a_visit_tells_its_openings_and_its_end(shop):
+    project, edda, _, _ = shop
+    history = honest.History(Random(3), project)
+    honest.add_area(history)
+    visit = honest.make_visit(history)
+    visits.opened(visit=visit, at=history.clock, device="Phone, Firefox")
+    visits.revoke(by=edda, at=history.clock, visit=visit, reason="Sent to the wrong man")
+    html = get(edda, "history", visit.subject)
+    acts = ("Visit link made", "Visit link opened", "Visit link taken back")
+    for words in (*acts, "Phone, Firefox", "Sent to the wrong man"):
+        assert words in html
+    assert visit.digest not in html

@@ -1,15 +1,17 @@
 """`verify` finds each kind of tampering and names it (rule R33)."""
 
 import json
+import os
 from contextlib import contextmanager
 from io import StringIO
 
 import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
-from django.db import connection
+from django.db import connection, transaction
 
 from archive import queries
+from archive.models import Verification
 from archive.queries import whole
 from certification.models import Pack
 from certification.queries import builder_record
@@ -18,7 +20,7 @@ from foundation.digest import canonical, digest_bytes
 from inspections import commands as inspections
 from journal import guards
 from journal.commands import record_change
-from journal.models import Entry
+from journal.models import Entry, Signature
 from journal.queries import head
 from tests import factories
 from tests.factories import NOW
@@ -65,6 +67,10 @@ class Shop:
         record_change(project=self.project.pk, by=self.edda, at=NOW, verb="record.frozen", subject=pack)
         return pack
 
+    def last_entry(self, record) -> int:
+        """The number of the newest entry about a record."""
+        return Entry.objects.filter(subject=record.subject).order_by("seq").last().seq
+
     def faults(self) -> list[str]:
         return list(queries.faults(self.project))
 
@@ -78,6 +84,14 @@ def behind_its_back(statement: str, *values: object) -> None:
     with connection.cursor() as cursor:
         cursor.execute(statement, values)
         assert cursor.rowcount >= 1
+
+
+@contextmanager
+def taken_back():
+    """Whatever is written here is taken back, before anybody asks whether keys lead anywhere."""
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
 
 
 @contextmanager
@@ -109,7 +123,7 @@ def test_an_untouched_record_is_whole(shop):
     newest = head(shop.project.pk)
     assert code == 0
     assert lines == [
-        f"tarnwader-2: 10 records, {newest.seq} entries, 1 originals: whole. "
+        f"tarnwader-2: 10 records, {newest.seq} entries, 0 signatures, 1 original: whole. "
         f"Newest entry {newest.seq}, digest {newest.short_digest} ({newest.digest})."
     ]
 
@@ -183,7 +197,10 @@ def test_a_deleted_part_of_a_record_is_found(shop, table):
 def test_an_added_part_of_a_record_is_found(shop):
     tam = factories.make_person(shop.project, name="Tam Wray")
     shop.session.people.create(person=tam, started_at=NOW, ended_at=NOW)
-    assert shop.faults() == ["Session 1: people (one added) changed outside the program."]
+    assert shop.faults() == [
+        "Session 1: people (one added) changed outside the program. "
+        f"Journal entry {shop.last_entry(shop.session)} tells how it was."
+    ]
 
 
 def test_a_deleted_row_is_found_and_named_from_the_journal(shop):
@@ -191,7 +208,9 @@ def test_a_deleted_row_is_found_and_named_from_the_journal(shop):
     for part in ("sessionperson", "sessionshare"):
         behind_its_back(f"DELETE FROM buildlog_{part} WHERE session_id = %s", lone.pk)
     behind_its_back("DELETE FROM buildlog_worksession WHERE id = %s", lone.pk)
-    assert shop.faults() == ["Session 2: the journal tells of it, but the record is gone."]
+    assert shop.faults() == [
+        f"Session 2: the journal tells of it, up to entry {shop.last_entry(lone)}, but the record is gone."
+    ]
 
 
 def test_a_row_slipped_in_is_found(shop):
@@ -201,10 +220,10 @@ def test_a_row_slipped_in_is_found(shop):
     ]
 
 
-def test_a_row_moved_to_another_project_is_missed_in_the_one_and_strange_in_the_other(shop):
+def test_a_row_moved_to_another_project_is_changed_in_the_one_and_strange_in_the_other(shop):
     other, _ = factories.make_project("Second hull")
     behind_its_back("UPDATE parts_assembly SET project_id = %s WHERE id = %s", other.pk, shop.wing.pk)
-    assert any("Assembly 20 Wing: the journal tells of it" in fault for fault in shop.faults())
+    assert any("Assembly 20 Wing: project changed outside" in fault for fault in shop.faults())
     assert any("Assembly 20 Wing: the journal knows nothing" in fault for fault in queries.faults(other))
 
 
@@ -262,9 +281,11 @@ def test_a_withdrawn_photo_keeps_its_original_and_it_is_looked_at(shop):
 def test_a_file_that_no_photo_knows_is_a_note_and_not_a_fault(shop):
     stray = original_path(shop.photo).with_name("f" * 64 + ".jpg")
     stray.write_bytes(b"x")
+    assert verify()[1][-1].endswith(")."), "a photo that is just being taken in has its file before its row"
+    os.utime(stray, (0, 0))
     code, lines = verify()
     assert code == 0
-    assert lines[-1] == f"Note: no photo knows the original file {stray.name}."
+    assert lines[-1] == f"Note: No photo knows the original file {stray.name}."
 
 
 # ---- journal ----
@@ -295,7 +316,10 @@ def test_the_newest_entries_cut_off_leave_their_rows_behind(shop):
         behind_its_back(
             "DELETE FROM journal_entry WHERE project = %s AND subject = %s", shop.project.pk, shop.pack.subject
         )
-    assert shop.faults() == ["Builder's record 1: the journal knows nothing of it. It was written outside the program."]
+    stranger = "Builder's record 1: the journal knows nothing of it. It was written outside the program."
+    cut = "The newest 1 entry was cut off the journal: "
+    assert [fault.startswith(cut) for fault in shop.faults()] == ([True] * (connection.vendor == "sqlite") + [False])
+    assert shop.faults()[-1] == stranger
 
 
 def test_a_missing_guard_is_a_fault(shop):
@@ -360,3 +384,172 @@ class Counting:
     def __call__(self, execute, sql, params, many, context):
         self.number += 1
         return execute(sql, params, many, context)
+
+
+# ---- signatures ----
+
+
+def forged(shop: Shop, verb: str = "signed", **values) -> Signature:
+    """A signature that was written with its journal entry, but not as the program signs."""
+    covers = [{"subject": shop.area.subject, "label": "Drain boss", "facts": {"a": 1}, "digest": digest_of({"a": 1})}]
+    signature = Signature(
+        **{
+            "project": shop.project.pk,
+            "under": shop.area.subject,
+            "at": NOW,
+            "zone": "UTC",
+            "person": shop.edda.pk,
+            "name": "Edda Norrell",
+            "role": "builder",
+            "shown_by": "password",
+            "statement": "Looked at",
+            "covers": covers,
+            "covers_digest": digest_of(values.get("covers", covers)),
+        }
+        | values
+    )
+    signature.save(force_insert=True)
+    record_change(project=shop.project.pk, by=shop.edda, at=NOW, verb=verb, subject=signature)
+    return signature
+
+
+def digest_of(value) -> str:
+    return digest_bytes(canonical(value).encode())
+
+
+@pytest.mark.parametrize(
+    ("values", "words"),
+    [
+        ({"covers_digest": "sha256:" + "0" * 64}, "what it lists does not match its digest"),
+        (
+            {"covers": [{"subject": "x", "label": "Drain boss", "facts": {"a": 2}, "digest": digest_of({"a": 1})}]},
+            "what it lists as Drain boss does not match its digest",
+        ),
+        ({"under": "inspections.area:nothing"}, "the journal knows nothing of what it stands under"),
+        ({"verb": "taken"}, "no journal entry tells that it was given"),
+    ],
+)
+def test_a_signature_that_does_not_fit_what_it_lists_is_found(shop, values, words):
+    assert forged(shop) is not None
+    assert shop.faults() == []
+    signature = forged(shop, **values)
+    (fault,) = shop.faults()
+    assert fault.startswith("Signature of Edda Norrell under ")
+    assert fault.endswith(f" (journal entry {shop.last_entry(signature)}): {words}.")
+
+
+# ---- what belongs to nothing ----
+
+
+@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="PostgreSQL refuses a key that leads nowhere")
+def test_rows_of_no_project_and_of_no_record_are_found(shop):
+    share = shop.session.shares.first().pk
+    with taken_back():
+        behind_its_back("UPDATE parts_part SET project_id = 'nobody' WHERE id = %s", shop.part.pk)
+        behind_its_back("UPDATE buildlog_sessionshare SET session_id = 'nothing', id = 'stray' WHERE id = %s", share)
+        code, lines = verify()
+    assert code == 1
+    assert "1 record is of a project 'nobody' that is gone: Part TW2-2413 Rib." in lines
+    assert "Buildlog.sessionshare:stray belongs to 'nothing', which is gone." in lines
+
+
+@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="PostgreSQL refuses a key that leads nowhere")
+def test_a_project_whose_row_is_gone_is_still_checked(shop):
+    with taken_back():
+        behind_its_back("UPDATE accounts_project SET id = 'another' WHERE id = %s", shop.project.pk)
+        behind_its_back("UPDATE parts_part SET name = 'Rib, nose' WHERE id = %s", shop.part.pk)
+        code, lines = verify()
+    assert code == 1
+    assert any("Project Tarnwader 2: the journal tells of it" in line for line in lines)
+    assert any("Part TW2-2413 Rib: name changed" in line for line in lines)
+    assert any("Project Tarnwader 2: the journal knows nothing of it" in line for line in lines)
+
+
+@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="its rows are numbered")
+def test_a_journal_entry_whose_row_was_numbered_anew_is_found(shop):
+    newest = Entry.objects.order_by("pk").last()
+    with unguarded():
+        behind_its_back("UPDATE journal_entry SET id = id + 1000 WHERE seq = 4")
+    assert any(fault.startswith("Journal entry 4 stands in row ") for fault in shop.faults())
+    with unguarded():
+        behind_its_back("UPDATE journal_entry SET id = id - 1000 WHERE seq = 4")
+        behind_its_back("UPDATE journal_entry SET id = id + 1 WHERE id = %s", newest.pk)
+    assert [fault.partition(" row ")[0] for fault in shop.faults()] == ["The newest journal entry stands in"]
+
+
+def test_an_entry_and_its_row_say_which_of_them_was_altered(shop):
+    with unguarded():
+        behind_its_back("UPDATE journal_entry SET state = replace(state, 'Wing', 'King')")
+    seq = shop.last_entry(shop.wing)
+    assert f"Assembly 20 King: name not as journal entry {seq} tells, which was altered itself." in shop.faults()
+    with unguarded():
+        behind_its_back("UPDATE journal_entry SET state = 'no more' WHERE seq = %s", seq)
+    assert any(f"cannot be compared: journal entry {seq}, which" in fault for fault in shop.faults())
+
+
+# ---- runs and reports ----
+
+
+def test_a_run_is_kept_with_what_it_found(shop):
+    verify()
+    run = Verification.objects.get()
+    assert run.whole
+    assert (run.records, run.originals, run.newest_digest) == (10, 1, head(shop.project.pk).digest)
+    behind_its_back("UPDATE buildlog_worksession SET note = 'x'")
+    verify()
+    run = Verification.objects.first()
+    assert (run.fault_count, run.whole) == (1, False)
+    assert run.faults[0][:2] == ["rows", "row"]
+
+
+def test_an_interrupt_leaves_a_run_that_was_broken_off(shop, monkeypatch):
+    def interrupted(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(queries, "original_faults", interrupted)
+    code, lines = verify()
+    assert code == 130
+    assert lines == ["Broken off. What was not looked at may hold faults; run it again."]
+    run = Verification.objects.get()
+    assert run.broken_off_at is not None
+    assert run.ended_at is None
+
+
+def test_the_report_tells_what_was_checked_what_it_means_and_what_to_do(shop, tmp_path):
+    behind_its_back("UPDATE buildlog_worksession SET note = 'x'")
+    original_path(shop.photo).unlink()
+    assert verify("--report", str(tmp_path / "report.txt"))[0] == 1
+    text = " ".join((tmp_path / "report.txt").read_text().split())
+    newest = head(shop.project.pk)
+    for words in (
+        "Check of the record: Tarnwader 2",
+        "Found 2 faults",
+        f"{newest.seq} entries: nothing wrong",
+        "10 records: 1 fault",
+        "1 original: 1 fault",
+        "* Session 1: note changed outside the program.",
+        "* Photo P-0001: the original file is missing",
+        "What it means: The file is not the one that came from the camera",
+        "What to do: Keep a copy of the data folder as it is",
+        newest.digest,
+        newest.short_digest,
+    ):
+        assert words in text
+    assert max(map(len, (tmp_path / "report.txt").read_text().splitlines())) <= 100
+
+
+def test_a_report_that_cannot_be_written_is_told(shop, tmp_path):
+    with pytest.raises(CommandError, match="cannot be written"):
+        call_command("verify", "--report", str(tmp_path / "no" / "report.txt"), stdout=StringIO())
+
+
+def test_how_far_it_is_is_told_on_a_terminal_only(shop):
+    class Terminal(StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    told, silent = Terminal(), StringIO()
+    call_command("verify", stdout=StringIO(), stderr=told)
+    call_command("verify", stdout=StringIO(), stderr=silent)
+    assert "tarnwader-2: 5 of 5, originals" in told.getvalue()
+    assert silent.getvalue() == ""

@@ -194,7 +194,7 @@ class ShopServer:
         )
         assert {one for (one,) in told} == {digest(path) for path in files}
         said = self.verify()
-        assert f"{len(files)} originals: whole" in said, said
+        assert f"{len(files)} original{'' if len(files) == 1 else 's'}: whole" in said, said
         assert "Note" not in said, said
 
 

@@ -8,6 +8,18 @@ from PIL import Image
 
 from evidence.queries import rendition_path
 
+OPEN_COUNTS = (
+    "areas_lost",
+    "holds",
+    "holds_open",
+    "witness",
+    "discrepancies",
+    "discrepancies_open",
+    "discrepancies_blocking",
+    "not_accepted",
+    "changed",
+)
+
 
 def rendition(number: int, size: tuple[int, int] = (64, 48), source: Path | None = None) -> str:
     """Put a rendition in its place and return the digest of the original that it stands for."""
@@ -101,6 +113,10 @@ def item(position: int, words: str, **changes: Any) -> dict[str, Any]:
         "photos": [],
         "answer": "",
         "late": [],
+        "asks": "",
+        "earlier": [],
+        "records": [],
+        "inner": "",
         **changes,
     }
 
@@ -119,7 +135,22 @@ def signature(**changes: Any) -> dict[str, Any]:
         "self_inspected": False,
         "covers": ["1 Bulkhead A, both faces", "P-0001", "2 Drain boss, sealed"],
         "digest": "7C41-09AE-52D0",
+        "whole_digest": "sha256:7c4109ae52d0" + "0" * 52,
+        "digests": ["1A2B-3C4D-5E6F", "93DB-B387-9FB7", "AE70-D46E-23AF"],
         "changes": [],
+        "capacity": "",
+        "place": "",
+        "entered_by": "",
+        "visit": "",
+        "ink": "",
+        "ink_page": "",
+        "strokes": [],
+        "accepted": True,
+        "outcome": "Accepted",
+        "reason": "",
+        "extent": "",
+        "time_in_service": "",
+        "void": False,
         **changes,
     }
 
@@ -150,6 +181,12 @@ def area(number: str, **changes: Any) -> dict[str, Any]:
         "items": [],
         "signatures": [],
         "closings": [],
+        "list": "",
+        "waits": [],
+        "lost": [],
+        "dropped": [],
+        "explained": [],
+        "corrections": [],
         **changes,
     }
 
@@ -178,7 +215,7 @@ def facts(**changes: Any) -> dict[str, Any]:
     photos = changes.get("photos", {})
     state = [one["state"] for one in areas]
     return {
-        "edition": 1,
+        "edition": 2,
         "printed": "17 May 2026, 09:00 MDT",
         "printed_by": "Edda Norrell",
         "head": {"seq": 4711, "digest": "sha256:58d2c0b711fe" + "0" * 52, "short": "58D2-C0B7-11FE"},
@@ -205,7 +242,8 @@ def facts(**changes: Any) -> dict[str, Any]:
             "areas_closed": sum(one in {"closed", "advised"} for one in state),
             "areas_advised": state.count("advised"),
             "signatures": sum(len(one["signatures"]) for one in areas),
-        },
+        }
+        | dict.fromkeys(OPEN_COUNTS, 0),
         "period": ["11 Aug 2024", "14 May 2026"],
         "people": [
             person("Edda Norrell", "Builder", 209, 4370400, 4366800),
@@ -245,6 +283,11 @@ def facts(**changes: Any) -> dict[str, Any]:
         "withdrawn": [],
         "sessions": sessions,
         "areas": areas,
+        "withdrawn_areas": [],
+        "points": [],
+        "withdrawn_points": [],
+        "discrepancies": [],
+        "visits": [],
         "photos": photos,
         **{key: value for key, value in changes.items() if key not in {"sessions", "areas", "photos"}},
     }

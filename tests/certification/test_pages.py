@@ -2,6 +2,7 @@
 
 import copy
 import json
+import re
 import tracemalloc
 from collections import Counter
 from io import StringIO
@@ -156,6 +157,9 @@ def test_the_contents_name_the_sheets_on_which_the_sections_begin(tmp_path, full
         "Hours",
         "Sessions by date",
         "Areas and signatures",
+        "Hold and witness points",
+        "Discrepancies",
+        "Visits",
         "Sessions by assembly",
         "Notes on this print",
     ]
@@ -229,6 +233,18 @@ def test_an_area_prints_items_signatures_and_closings(tmp_path, full):
         "Reopened 9 May 2026, 10:00 MDT",
     ):
         assert part in words
+
+
+def lines_drawn(path: Path) -> int:
+    return sum(len(re.findall(rb" l\s", page.get_contents().get_data())) for page in read(path).pages)
+
+
+def test_what_no_longer_counts_is_struck_through(tmp_path):
+    def given(*earlier: str) -> dict[str, Any]:
+        return facts(areas=[area("24.1-C1", items=[item(1, "Nothing loose", kind="Check", earlier=list(earlier))])])
+
+    none = lines_drawn(drawn(tmp_path, given()))
+    assert lines_drawn(drawn(tmp_path, given("No, Edda Norrell", "No, Jory"))) - none == 2
 
 
 def test_the_word_for_a_finding_never_prints(tmp_path, full):

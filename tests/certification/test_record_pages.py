@@ -273,14 +273,14 @@ def test_photos_that_stand_nowhere_are_told_before_printing(shop):
     project, edda = shop
     client = factories.client_for(edda)
     page = client.get(address("record", project)).content.decode()
-    assert "on no session, gate, assembly, part, bin or lot" not in page
+    assert "on no session, gate, point, discrepancy, assembly, part, bin or lot" not in page
     factories.make_photo(edda)
     shown, attached = factories.make_photo(edda), factories.make_photo(edda)
     item = Area.objects.get().requirements.get(kind="photo")
     inspections.show_photo(by=edda, at=NOW, requirement=item, photo=shown)
     buildlog.attach_photos(by=edda, at=NOW, session=work.sessions(project).get(), photos=[attached])
     page = client.get(address("record", project)).content.decode()
-    assert "1 photo on no session, gate, assembly, part, bin or lot" in page
+    assert "1 photo on no session, gate, point, discrepancy, assembly, part, bin or lot" in page
 
 
 def test_the_page_of_a_photo_asks_where_it_stands_and_is_told():
@@ -311,7 +311,10 @@ def test_a_photo_that_stands_nowhere_says_so_and_a_stranger_learns_nothing(shop)
     project, edda = shop
     photo = factories.make_photo(edda)
     uses = address("photo_uses", project, photo.pk)
-    assert "In no session, and for no gate item." in factories.client_for(edda).get(uses).content.decode()
+    assert (
+        "In no session, for no gate item, at no point and in no discrepancy."
+        in factories.client_for(edda).get(uses).content.decode()
+    )
     _, other = factories.make_project("Second hull")
     assert factories.client_for(other).get(uses).status_code == 404
     assert factories.client_for(other).get(address("photo_uses", other.project, photo.pk)).status_code == 404

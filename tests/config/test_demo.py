@@ -17,6 +17,9 @@ from evidence.commands import draw_again
 from evidence.models import Photo
 from evidence.queries import rendition_path, waiting
 from inspections import queries as inspections
+from inspections.models import ClosureList, Explained, Requirement, Visit
+from inspections.queries import discrepancies, points
+from journal.models import Signature
 from parts.models import Assembly, Part
 
 pytestmark = [pytest.mark.slow, pytest.mark.django_db]
@@ -70,6 +73,19 @@ def test_its_areas_are_in_every_state(demo: Project) -> None:
     assert set(states) == {"not_started", "hold", "ready", "closed", "advised"}
     assert any(one.changed for one in judged)
     assert any(closing.reopened_at for one in judged for closing in one.closings)
+
+
+def test_its_points_discrepancies_and_visits_show_what_can_become_of_them(demo: Project) -> None:
+    assert {one.state for one in points.judged(demo)} == {"released", "invited", "not_accepted", "went_on"}
+    found = discrepancies.judged(demo)
+    assert {one.standing.state for one in found} >= {"found", "to_inspect", "done"}
+    assert any(one.discrepancy.visit_id for one in found)
+    visits = Visit.objects.filter(project=demo)
+    assert {(bool(v.ended_at), bool(v.revoked_at)) for v in visits} == {(True, False), (False, True), (False, False)}
+    assert Signature.objects.filter(project=demo.pk, shown_by="link").exclude(strokes=[]).exists()
+    assert ClosureList.objects.filter(project=demo).exists() and Explained.objects.exists()
+    kinds = set(Requirement.objects.filter(area__project=demo).values_list("kind", flat=True))
+    assert kinds >= {"photo", "check", "measure", "count", "inner", "signoff"}
 
 
 def test_its_photos_carry_what_cameras_write(demo: Project) -> None:

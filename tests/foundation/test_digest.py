@@ -6,6 +6,7 @@ import struct
 from datetime import UTC, date, datetime, timedelta, timezone
 from decimal import Decimal
 from io import BytesIO
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -13,62 +14,14 @@ from hypothesis import strategies as st
 
 from foundation.digest import CHUNK, canonical, digest_bytes, digest_file, short
 from foundation.record import part_states, plain
+from journal.queries import quick_digest
+from journal.rules import entry_digest
 from tests import factories
 
-# RFC 8785, sections 3.2.2 (primitive values) and 3.2.3 (sorting), numbers of its appendix B; all from memory.
-RFC_PRIMITIVES = r"""{
-  "numbers": [333333333.33333329, 1E30, 4.50, 2e-3, 0.000000000000000000000000001],
-  "string": "\u20ac$\u000F\u000aA'\u0042\u0022\u005c\\\"\/",
-  "literals": [null, true, false]
-}"""
-RFC_PRIMITIVES_TEXT = (
-    r'{"literals":[null,true,false],"numbers":[333333333.3333333,1e+30,4.5,0.002,1e-27],"string":"€$\u000f\nA'
-    "'"
-    r'B\"\\\\\"/"}'
-)
-RFC_SORTING = r"""{
-  "\u20ac": "Euro Sign",
-  "\r": "Carriage Return",
-  "\ufb33": "Hebrew Letter Dalet With Dagesh",
-  "1": "One",
-  "\ud83d\ude00": "Emoji: Grinning Face",
-  "\u0080": "Control",
-  "\u00f6": "Latin Small Letter O With Diaeresis"
-}"""
-RFC_SORTED = [
-    "Carriage Return",
-    "One",
-    "Control",
-    "Latin Small Letter O With Diaeresis",
-    "Euro Sign",
-    "Emoji: Grinning Face",
-    "Hebrew Letter Dalet With Dagesh",
-]
-RFC_NUMBERS = [
-    ("0000000000000000", "0"),
-    ("8000000000000000", "0"),
-    ("0000000000000001", "5e-324"),
-    ("8000000000000001", "-5e-324"),
-    ("7fefffffffffffff", "1.7976931348623157e+308"),
-    ("4340000000000000", "9007199254740992"),
-    ("c340000000000000", "-9007199254740992"),
-    ("4430000000000000", "295147905179352830000"),
-    ("44b52d02c7e14af5", "9.999999999999997e+22"),
-    ("44b52d02c7e14af6", "1e+23"),
-    ("44b52d02c7e14af7", "1.0000000000000001e+23"),
-    ("444b1ae4d6e2ef4e", "999999999999999700000"),
-    ("444b1ae4d6e2ef4f", "999999999999999900000"),
-    ("444b1ae4d6e2ef50", "1e+21"),
-    ("3eb0c6f7a0b5ed8c", "9.999999999999997e-7"),
-    ("3eb0c6f7a0b5ed8d", "0.000001"),
-    ("41b3de4355555553", "333333333.3333332"),
-    ("41b3de4355555554", "333333333.33333325"),
-    ("41b3de4355555555", "333333333.3333333"),
-    ("41b3de4355555556", "333333333.3333334"),
-    ("41b3de4355555557", "333333333.33333343"),
-    ("becbf647612f3696", "-0.0000033333333333333333"),
-    ("43143ff3c1cb0959", "1424953923781206.2"),
-]
+DATA = Path(__file__).parent.parent / "data"
+# The published examples themselves, with their sources in the files.
+RFC = json.loads((DATA / "rfc8785_examples.json").read_text())
+SHA = json.loads((DATA / "sha256_vectors.json").read_text())["messages"]
 
 values = st.recursive(
     st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | st.text(),
@@ -78,16 +31,23 @@ values = st.recursive(
 
 
 def test_primitive_values_as_published():
-    assert canonical(json.loads(RFC_PRIMITIVES)) == RFC_PRIMITIVES_TEXT
+    text = canonical(json.loads(RFC["sample"]["input"]))
+    assert text == RFC["sample"]["canonical"]
+    assert text.encode().hex() == RFC["sample"]["bytes"]
 
 
 def test_members_are_sorted_as_published():
-    assert list(json.loads(canonical(json.loads(RFC_SORTING))).values()) == RFC_SORTED
+    assert list(json.loads(canonical(json.loads(RFC["sorting"]["input"]))).values()) == RFC["sorting"]["order"]
 
 
-@pytest.mark.parametrize(("bits", "text"), RFC_NUMBERS)
+@pytest.mark.parametrize(("bits", "text"), RFC["numbers"])
 def test_numbers_as_published(bits, text):
-    assert canonical(struct.unpack(">d", bytes.fromhex(bits))[0]) == text
+    number = struct.unpack(">d", bytes.fromhex(bits))[0]
+    if text is None:
+        with pytest.raises(ValueError, match="not representable"):
+            canonical(number)
+    else:
+        assert canonical(number) == text
 
 
 @pytest.mark.parametrize("number", [float("nan"), float("inf"), 2**53])
@@ -118,9 +78,19 @@ def test_a_file_has_the_digest_of_its_bytes_and_their_number(size):
     assert digest_file(file) == ("sha256:" + hashlib.sha256(data[:size]).hexdigest(), size)
 
 
-def test_the_digest_of_nothing_as_published():
-    # FIPS 180-4, the digest of the empty message.
-    assert digest_bytes(b"") == "sha256:e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
+@pytest.mark.parametrize("known", SHA, ids=lambda known: known["source"])
+def test_digests_as_published_of_bytes_and_of_a_file_on_the_disk(known, tmp_path):
+    data = bytes.fromhex(known["message"]) * known["times"]
+    path = tmp_path / "original"
+    path.write_bytes(data)
+    with path.open("rb") as file:
+        assert digest_file(file) == ("sha256:" + known["digest"], len(data))
+    assert digest_bytes(data) == "sha256:" + known["digest"]
+
+
+def test_the_digest_of_an_entry_is_the_digest_of_its_canonical_text_by_either_way():
+    facts = {"seq": 7, "state": '{"a":"€ \\u000f \\"x\\""}', "by_name": "Zażółć\u007f\u2028", "reason": "\b\f\t\u0001"}
+    assert quick_digest(facts) == entry_digest(facts)
 
 
 def test_a_short_digest_has_three_groups():

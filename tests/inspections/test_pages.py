@@ -17,6 +17,7 @@ from buildlog import commands as buildlog
 from evidence import commands as evidence
 from evidence.models import Photo
 from inspections import commands, queries
+from inspections.commands import discrepancies
 from inspections.models import Answer, Area, Closing, Exhibit, Requirement
 from journal.models import Entry, Signature
 from tests.factories import (
@@ -405,7 +406,7 @@ def seen(client: Client, shop: Shop) -> str:
 
 
 def sign(client: Client, shop: Shop, **more: str):  # noqa: ANN201
-    values = {"agreed": "on", "password": PASSWORD, "seen": seen(client, shop)} | more
+    values = {"agreed": "on", "password": PASSWORD, "outcome": "accepted", "seen": seen(client, shop)} | more
     return client.post(shop.url("area_sign"), {name: value for name, value in values.items() if value})
 
 
@@ -507,12 +508,40 @@ def test_a_page_that_was_changed_meanwhile_is_shown_again_and_then_signed(shop: 
     assert sign(hal, shop, seen=again).status_code == 302
 
 
-def test_over_a_gap_the_sign_page_refuses_and_offers_no_button(shop: Shop, hal: Client) -> None:
+def test_over_a_gap_nothing_is_accepted_but_what_is_not_accepted_can_be_said(shop: Shop, hal: Client) -> None:
     answer = hal.get(shop.url("area_sign"))
     assert "Nothing is signed over a gap. Missing: 1 Drain boss, sealed" in text(answer)
-    assert 'name="password"' not in answer.content.decode()
-    forced = hal.post(shop.url("area_sign"), {"agreed": "on", "password": PASSWORD, "seen": "x"})
-    assert forced.status_code == 422 and not Signature.objects.exists()
+    assert 'value="accepted"' not in answer.content.decode()
+    assert sign(hal, shop).status_code == 422 and not Signature.objects.exists()
+    assert sign(hal, shop, outcome="not_accepted", reason="The fillet is dry").status_code == 302
+    signature = Signature.objects.get()
+    assert not signature.accepted and signature.reason == "The fillet is dry"
+    assert "Not accepted: The fillet is dry." in text(hal.get(shop.url("area")))
+
+
+def test_not_accepting_needs_a_reason_and_accepting_never_drops_one(shop: Shop, hal: Client) -> None:
+    shop.supply()
+    answer = sign(hal, shop, outcome="not_accepted")
+    assert answer.status_code == 422 and "Say what is not accepted and why." in text(answer)
+    answer = sign(hal, shop, reason="The fillet is dry")
+    assert answer.status_code == 422 and "The fillet is dry" in answer.content.decode()
+    assert sign(hal, shop, outcome="").status_code == 422
+    assert not Signature.objects.exists()
+
+
+def test_an_area_that_waits_for_a_discrepancy_is_not_accepted(shop: Shop, hal: Client) -> None:
+    shop.supply()
+    found = discrepancies.find(
+        by=shop.edda,
+        at=NOW,
+        project=shop.project,
+        assembly=shop.assembly,
+        words="Dry fibers at bulkhead B",
+        severity="major",
+        blocks=True,
+    )
+    assert f"{found.label} Dry fibers at bulkhead B" in text(hal.get(shop.url("area_sign")))
+    assert sign(hal, shop).status_code == 422 and not Signature.objects.exists()
 
 
 def test_the_builder_does_not_sign_for_the_inspector(shop: Shop, edda: Client) -> None:
@@ -738,12 +767,14 @@ def test_readers_and_inspectors_see_the_shop_without_buttons_to_start(shop: Shop
 def test_the_shop_lists_what_is_blocked_and_what_may_be_closed(shop: Shop, edda: Client) -> None:
     make_session(shop.edda, shop.assembly)
     words = text(edda.get(address(shop, "shop")))
-    assert "Clears with Drain boss, sealed, Interior vacuumed, nothing loose, Inspector sign-off." in words
-    assert "May be closed" not in words
+    blocked = words[words.index("Blocked today") :]
+    order = ["Drain boss, sealed", "Interior vacuumed, nothing loose", "Inspector sign-off"]
+    assert sorted(order, key=blocked.index) == order
+    assert "Ready to close" not in words
     shop.supply()
     shop.sign()
     words = text(edda.get(address(shop, "shop")))
-    assert "May be closed 1" in words and "Nothing is blocked." in words
+    assert "Ready to close 1" in words and "Nothing is blocked." in words
 
 
 def test_an_inspector_sees_first_what_awaits_his_signature_and_what_was_changed_under_it(

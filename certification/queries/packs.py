@@ -1,0 +1,123 @@
+"""Records handed out, and what the record has now: worth knowing before it is printed."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from django.conf import settings
+from django.db.models import Max, QuerySet
+
+from accounts.models import Project
+from buildlog import queries as work
+from buildlog.models import WorkSession
+from certification.models import Pack
+from certification.queries.gates import lost
+from certification.queries.pictures import unused
+from evidence import queries as evidence
+from inspections import queries as inspections
+from inspections.queries import discrepancies, points
+from inspections.rules import discrepancies as found_rules
+
+
+def packs(project: Project) -> QuerySet[Pack]:
+    """The records handed out, newest first, without their bulk."""
+    return Pack.objects.standing().filter(project=project).select_related("made_by").defer("facts")
+
+
+def next_number(project: Project) -> int:
+    """The number for the next record handed out."""
+    return (Pack.objects.filter(project=project).aggregate(last=Max("number"))["last"] or 0) + 1
+
+
+def pack_path(pack: Pack) -> Path:
+    """Where the drawn file lies."""
+    return settings.EXPORTS_DIR / f"{pack.pk}.pdf"
+
+
+@dataclass(frozen=True)
+class Gap:
+    """Something that a reader of the printed record would miss, and the page on which it is supplied."""
+
+    count: int
+    thing: str
+    lack: str
+    page: str
+    things: str = ""
+
+    def __str__(self) -> str:
+        many = self.things or f"{self.thing}s"
+        return f"{self.count} {self.thing if self.count == 1 else many} {self.lack}"
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What the builder's record has now. Hours in seconds."""
+
+    sessions: int
+    total: int
+    photos: int
+    areas: int
+    closed: int
+    points: int
+    released: int
+    discrepancies: int
+    settled: int
+    signatures: int
+    gaps: list[Gap]
+
+
+def standing(project: Project) -> Standing:
+    """What would be printed now, and what is missing that is worth knowing before."""
+    judged, spots, found = inspections.judged(project), points.judged(project), discrepancies.judged(project)
+    photos = evidence.photos(project)
+    sessions = WorkSession.objects.counted().filter(project=project)
+    still_open = sum(one.open for one in found)
+    gaps = [
+        Gap(photos.filter(caption="").count(), "photo", "without a caption", "evidence:photos"),
+        Gap(photos.filter(taken_at=None).count(), "photo", "without a known time", "evidence:photos"),
+        Gap(
+            unused(project).count(),
+            "photo",
+            "on no session, gate, point, discrepancy, assembly, part, bin or lot",
+            "evidence:photos",
+        ),
+        Gap(sum(one.closing is None for one in judged), "area", "not closed yet", "inspections:holds"),
+        Gap(
+            sum(bool(lost(one)) for one in judged),
+            "closed area",
+            "in which something is not in place now",
+            "inspections:holds",
+        ),
+        Gap(sum(one.changed for one in judged), "area", "signed, then changed", "inspections:holds"),
+        Gap(sum(one.stops for one in spots), "hold point", "not released", "inspections:points"),
+        Gap(sum(one.changed for one in spots), "point", "signed, then changed", "inspections:points"),
+        Gap(still_open, "discrepancy", "open", "inspections:discrepancies", "discrepancies"),
+        Gap(
+            sum(one.state == found_rules.CHANGED for one in found),
+            "discrepancy",
+            "accepted, then changed",
+            "inspections:discrepancies",
+            "discrepancies",
+        ),
+        Gap(sessions.filter(note="").count(), "session", "without a note", "buildlog:sessions"),
+        Gap(len(work.overlaps(work.work(project))), "overlap", "in one person's time", "buildlog:hours"),
+        Gap(
+            WorkSession.objects.running().filter(project=project).count(),
+            "timer",
+            "running, which will not print",
+            "buildlog:sessions",
+        ),
+    ]
+    given = sum(len(one.signed) for one in judged) + sum(len(one.signed) for one in spots)
+    return Standing(
+        sessions=sessions.count(),
+        total=work.total_seconds(project),
+        photos=photos.count(),
+        areas=len(judged),
+        closed=sum(one.closing is not None for one in judged),
+        points=len(spots),
+        released=sum(one.is_released for one in spots),
+        discrepancies=len(found),
+        settled=len(found) - still_open,
+        signatures=given + sum(step.signature is not None for one in found for step in one.steps),
+        gaps=[gap for gap in gaps if gap.count],
+    )

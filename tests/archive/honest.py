@@ -1,0 +1,725 @@
+"""Honest histories: people doing things at random, each through the command that the program has for it.
+
+To have a new command take part, write a function here and mark it with `@act`. It takes the history, picks what it
+needs with `history.any(...)`, which ends the act where there is nothing yet, and calls the command. Whatever the
+program refuses counts as done: nothing was written.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Iterable
+from datetime import date, timedelta
+from decimal import Decimal
+from functools import cache
+from random import Random
+from unittest.mock import patch
+
+from django.db import IntegrityError, transaction
+
+from accounts import commands as accounts
+from accounts.models import Person, Project
+from archive.queries import whole
+from buildlog import commands as buildlog
+from buildlog.models import WorkSession
+from certification.models import Pack
+from certification.queries import next_number
+from evidence import commands as evidence
+from evidence.models import Photo
+from evidence.queries import marks_token
+from foundation.digest import canonical, digest_bytes
+from foundation.fields import new_key
+from foundation.refusal import Refusal
+from inspections import commands as areas
+from inspections.commands import closures, discrepancies, points, since, visits
+from inspections.models import (
+    Area,
+    ClosureList,
+    Discrepancy,
+    Exhibit,
+    FoundPhoto,
+    Point,
+    PointPhoto,
+    Requirement,
+    Visit,
+)
+from inspections.queries.visits import things
+from journal.commands import record_change, take_turn
+from parts import commands as parts
+from parts.models import Assembly, Bin, Lot, Part
+from tests import factories
+
+type Act = Callable[["History"], object]
+
+# What people do, and how often: most things alike, some seldom because little can be done after them.
+ACTS: dict[Act, int] = {}
+WORDS = (
+    "Bonded the strut block",
+    "Faired and sanded, 180 grit",
+    "Zażółć gęślą jaźń ✓",
+    'Said "again"\nand again\t—',
+    "Ends with blanks  ",
+    "12 x AN3-5A \\ washer",
+    "é",
+    "0",
+)
+
+
+# Kinds that need a phone without signal, or a process record, whose kinds are still to come.
+NEVER_THERE = {"buildlog.OtherVersion", "inspections.ShownRecord"}
+
+
+class NothingThere(Exception):
+    """What an act needs is not there yet."""
+
+
+def act(do: Act) -> Act:
+    """Have this take part in every history."""
+    ACTS[do] = 4
+    return do
+
+
+def seldom(do: Act) -> Act:
+    """Have this take part now and then."""
+    ACTS[do] = 1
+    return do
+
+
+@cache
+def picture(number: int) -> bytes:
+    return factories.picture_bytes(size=(64, 48), seed=70_000 + number, offset="" if number % 3 else "-06:00")
+
+
+class History:
+    """One project and what happens to it."""
+
+    def __init__(self, chance: Random, project: Project | None = None) -> None:
+        self.chance = chance
+        self.clock = factories.NOW
+        self.done: Counter[str] = Counter()
+        if project is None:
+            project, self.edda = factories.make_project(f"Hull {new_key()}")
+        else:
+            self.edda = project.people.filter(role="builder", withdrawn_at=None, user__isnull=False).first()
+        self.project = project
+
+    def live(self, steps: int) -> "History":
+        """Let so many things happen, after a few without which little else can. The same chance, the same history."""
+        keys = Random(self.chance.random())
+        with patch("foundation.fields.secrets.choice", keys.choice):
+            self.let_happen(steps)
+        return self
+
+    def live_it_all(self) -> "History":
+        """Let things happen until there is some of every kind of record."""
+        wanted = {*whole.root_models(), *whole.part_models()}
+        for _ in range(20):
+            self.live(60)
+            missing = {model._meta.label for model in wanted if not model._base_manager.exists()}
+            if missing <= NEVER_THERE:
+                return self
+        raise AssertionError(f"no history made any of {missing - NEVER_THERE}")
+
+    def let_happen(self, steps: int) -> None:
+        first = [add_assembly, add_assembly, add_person, take_photo, add_area, log_session]
+        for do in [*first, *self.chance.choices(list(ACTS), list(ACTS.values()), k=steps)]:
+            self.clock += timedelta(
+                minutes=self.chance.randint(1, 900), microseconds=self.chance.choice([0, 1, 250_000])
+            )
+            try:
+                with transaction.atomic():
+                    do(self)
+            except (NothingThere, Refusal):
+                continue
+            except IntegrityError:  # the database's own refusal of what no form lets through
+                continue
+            self.done[do.__name__] += 1
+
+    def rows(self, model):  # noqa: ANN001, ANN201
+        """All records of a kind, withdrawn ones too now and then."""
+        rows = model.objects.filter(project=self.project).order_by("pk")
+        return rows if self.chance.random() < 0.1 else rows.filter(withdrawn_at=None)
+
+    def any(self, rows: Iterable, *, most: int = 0):  # noqa: ANN201
+        """One of these, or with `most` up to so many."""
+        found = list(rows)
+        if most:
+            return self.chance.sample(found, min(len(found), self.chance.randint(0, most)))
+        if not found:
+            raise NothingThere
+        return self.chance.choice(found)
+
+    def maybe(self, rows: Iterable):  # noqa: ANN201
+        """One of these or none."""
+        return next(iter(self.any(rows, most=1)), None)
+
+    @property
+    def words(self) -> str:
+        return f"{self.chance.choice(WORDS)} {self.chance.randint(0, 999)}"
+
+    @property
+    def number(self) -> str:
+        return str(self.chance.randint(1, 99))
+
+    @property
+    def weight(self) -> Decimal | None:
+        return self.chance.choice(
+            [None, Decimal("2"), Decimal("0.0001"), Decimal(self.chance.randint(1, 10**7)) / 10**4, Decimal("123.4567")]
+        )
+
+    @property
+    def by(self) -> dict:
+        """Who does it, and when."""
+        return {"by": self.edda, "at": self.clock}
+
+    @property
+    def person(self) -> Person:
+        return self.any(self.rows(Person))
+
+    def item(self, kind: str) -> Requirement:
+        area = self.any(self.rows(Area))
+        return self.any(Requirement.objects.filter(area=area, kind=kind).select_related("area__project"))
+
+    def stretch(self):  # noqa: ANN201
+        start = self.clock.replace(microsecond=0) - timedelta(minutes=self.chance.randint(60, 3000))
+        return factories.worked(self.person, start, self.chance.randint(1, 59), self.chance.choice([0, 0, 1]))
+
+
+# ---- the project and its people ----
+
+
+@seldom
+def correct_project(h: History) -> object:
+    return accounts.correct_project(
+        **h.by, project=h.project, description=h.words[:120], started_on=h.maybe([date(2025, 1, 31)]), reason=h.words
+    )
+
+
+@act
+def add_person(h: History) -> object:
+    role = h.chance.choice(["helper", "paid", "inspector", "reader"])
+    kind = h.chance.choice(["", "A&P mechanic"])
+    return accounts.add_person(**h.by, project=h.project, name=f"Person {new_key()}", role=role, certificate_kind=kind)
+
+
+@seldom
+def correct_person(h: History) -> object:
+    return accounts.correct_person(**h.by, person=h.any(h.rows(Person)), note=h.words, reason=h.words)
+
+
+@seldom
+def withdraw_person(h: History) -> object:
+    person = h.any(h.rows(Person).exclude(pk=h.edda.pk))
+    return accounts.withdraw_person(**h.by, person=person, reason=h.words)
+
+
+# ---- assemblies, parts, stores ----
+
+
+@act
+def add_assembly(h: History) -> object:
+    return parts.add_assembly(
+        **h.by, project=h.project, number=h.number, name=h.words, parent=h.maybe(h.rows(Assembly)), note=h.words
+    )
+
+
+@act
+def correct_assembly(h: History) -> object:
+    return parts.correct_assembly(
+        **h.by, assembly=h.any(h.rows(Assembly)), number=h.number, name=h.words, reason=h.words
+    )
+
+
+@act
+def move_assembly(h: History) -> object:
+    return parts.move_assembly(**h.by, assembly=h.any(h.rows(Assembly)), parent=h.maybe(h.rows(Assembly)))
+
+
+@seldom
+def withdraw_assembly(h: History) -> object:
+    return parts.withdraw_assembly(**h.by, assembly=h.any(h.rows(Assembly)), reason=h.words)
+
+
+@act
+def add_part(h: History) -> object:
+    return parts.add_part(
+        **h.by,
+        project=h.project,
+        assembly=h.any(h.rows(Assembly)),
+        number=h.number,
+        name=h.words,
+        weight=h.weight,
+        weight_unit=h.chance.choice(["g", "lb", "oz", "kg"]),
+        estimate=h.weight,
+    )
+
+
+@act
+def correct_part(h: History) -> object:
+    return parts.correct_part(**h.by, part=h.any(h.rows(Part)), weight=h.weight, note=h.words, reason=h.words)
+
+
+@seldom
+def withdraw_part(h: History) -> object:
+    return parts.withdraw_part(**h.by, part=h.any(h.rows(Part)), reason=h.words)
+
+
+@act
+def add_bin(h: History) -> object:
+    return parts.add_bin(**h.by, project=h.project, number=h.number, name=h.words)
+
+
+@seldom
+def correct_bin(h: History) -> object:
+    return parts.correct_bin(**h.by, store=h.any(h.rows(Bin)), number=h.number, name=h.words)
+
+
+@act
+def add_lot(h: History) -> object:
+    return parts.add_lot(
+        **h.by, project=h.project, number=h.number, name=h.words, made_on=date(2025, 2, 1), quantity=h.words[:60]
+    )
+
+
+@seldom
+def correct_lot(h: History) -> object:
+    return parts.correct_lot(**h.by, lot=h.any(h.rows(Lot)), expires_on=date(2027, 12, 31), reason=h.words)
+
+
+@seldom
+def withdraw_store(h: History) -> object:
+    if h.chance.random() < 0.5:
+        return parts.withdraw_bin(**h.by, store=h.any(h.rows(Bin)), reason=h.words)
+    return parts.withdraw_lot(**h.by, lot=h.any(h.rows(Lot)), reason=h.words)
+
+
+# ---- photos ----
+
+
+@act
+def take_photo(h: History) -> object:
+    places = [h.any(h.rows(model)) for model in (Assembly, Part, Bin, Lot) if h.rows(model).exists()]
+    return factories.make_photo(
+        h.edda, data=picture(h.chance.randint(0, 60)), at=h.clock, places=h.any(places, most=2), caption=h.words
+    )
+
+
+@act
+def place_photo(h: History) -> object:
+    return evidence.place_photo(**h.by, photo=h.any(h.rows(Photo)), places=[h.any(h.rows(Assembly))])
+
+
+@act
+def unplace_photo(h: History) -> object:
+    photo = h.any(h.rows(Photo))
+    return evidence.unplace_photo(**h.by, photo=photo, placement=h.any(photo.placements.all()))
+
+
+@act
+def describe_photo(h: History) -> object:
+    return evidence.describe_photo(
+        **h.by, photo=h.any(h.rows(Photo)), caption=h.words, builder_in_frame=h.chance.random() < 0.5, reason=h.words
+    )
+
+
+@act
+def type_the_time(h: History) -> object:
+    typed = h.clock - timedelta(hours=h.chance.randint(1, 99))
+    return evidence.correct_taken(**h.by, photo=h.any(h.rows(Photo)), typed=typed, reason=h.words)
+
+
+@act
+def mark_photo(h: History) -> object:
+    photo, corner = h.any(h.rows(Photo)), lambda: h.chance.randint(0, 9) * 1000
+    marks = [
+        evidence.MarkFacts(kind, (corner(), corner(), corner(), corner()), "Gap")
+        for kind in h.any(["arrow", "ring", "note"], most=3)
+    ]
+    return evidence.mark_photo(**h.by, photo=photo, marks=marks, seen=marks_token(photo.marks.all()))
+
+
+@seldom
+def withdraw_photo(h: History) -> object:
+    return evidence.withdraw_photo(**h.by, photo=h.any(h.rows(Photo)), reason=h.words)
+
+
+@act
+def restore_photo(h: History) -> object:
+    return evidence.restore_photo(**h.by, photo=h.any(Photo.objects.filter(project=h.project)))
+
+
+# ---- work ----
+
+
+@act
+def log_session(h: History) -> object:
+    people = {one.person: one for one in (h.stretch() for _ in range(h.chance.randint(1, 3)))}
+    shares = {h.any(h.rows(Assembly)): h.chance.randint(1, 3) for _ in range(h.chance.randint(1, 3))}
+    return buildlog.log_session(
+        **h.by,
+        project=h.project,
+        request_id=new_key(),
+        worked=list(people.values()),
+        shares=list(shares.items()),
+        photos=h.any(h.rows(Photo), most=2),
+        note=h.words,
+        kind=h.chance.choice(["labor", "supervised"]),
+        place=h.words,
+    )
+
+
+@act
+def correct_session(h: History) -> object:
+    session = h.any(h.rows(WorkSession).exclude(ended_at=None))
+    return buildlog.correct_session(
+        **h.by,
+        session=session,
+        worked=[h.stretch()],
+        shares=[(h.any(h.rows(Assembly)), h.chance.randint(1, 5))],
+        photos=h.any(h.rows(Photo), most=2),
+        note=h.words,
+        reason=h.words,
+    )
+
+
+@seldom
+def withdraw_session(h: History) -> object:
+    return buildlog.withdraw_session(**h.by, session=h.any(h.rows(WorkSession)), reason=h.words)
+
+
+@act
+def attach_photos(h: History) -> object:
+    session = h.any(h.rows(WorkSession))
+    return buildlog.attach_photos(**h.by, session=session, photos=h.any(h.rows(Photo), most=3))
+
+
+@act
+def start_timer(h: History) -> object:
+    return buildlog.start_timer(**h.by, project=h.project, assembly=h.any(h.rows(Assembly)), people=[h.person])
+
+
+@act
+def work_a_timer(h: History) -> object:
+    session = h.any(WorkSession.objects.running().filter(project=h.project))
+    do = h.chance.choice([buildlog.take_break, buildlog.end_break, buildlog.stop_timer])
+    if h.chance.random() < 0.3:
+        return buildlog.join_timer(**h.by, session=session, person=h.person)
+    if h.chance.random() < 0.3:
+        return buildlog.leave_timer(**h.by, session=session, person=h.person)
+    return do(**h.by, session=session)
+
+
+# ---- areas and their gates ----
+
+
+@act
+def add_area(h: History) -> object:
+    asked = (
+        {"kind": "photo", "words": h.words, "count": h.chance.randint(1, 2)},
+        {"kind": "check", "words": h.words},
+        {"kind": "measure", "words": h.words, "low": Decimal("0.5"), "high": Decimal("2.25"), "unit": "mm"},
+        {"kind": "count", "words": h.words},
+    )
+    roles = h.chance.sample(["builder", "inspector"], h.chance.randint(1, 2))
+    return areas.add_area(
+        **h.by,
+        project=h.project,
+        assembly=h.any(h.rows(Assembly)),
+        number=h.number,
+        name=h.words,
+        kind=h.chance.choice(["permanent", "access"]),
+        requirements=[
+            *h.any(asked, most=2),
+            *({"kind": "signoff", "words": f"{role} signs", "role": role} for role in roles),
+        ],
+    )
+
+
+@act
+def correct_area(h: History) -> object:
+    return areas.correct_area(**h.by, area=h.any(h.rows(Area)), name=h.words, reason=h.words)
+
+
+@act
+def drop_requirement(h: History) -> object:
+    return areas.drop_requirement(**h.by, requirement=h.item("check"), reason=h.words)
+
+
+@act
+def ask_for(h: History) -> object:
+    return areas.ask_for(**h.by, area=h.any(h.rows(Area)), kind="check", words=h.words)
+
+
+@act
+def show_photo(h: History) -> object:
+    return areas.show_photo(**h.by, requirement=h.item("photo"), photo=h.any(h.rows(Photo)))
+
+
+@act
+def take_away_photo(h: History) -> object:
+    shown = Exhibit.objects.filter(requirement__area__project=h.project)
+    return areas.take_away_photo(**h.by, exhibit=h.any(shown) if shown.exists() else show_photo(h))
+
+
+@act
+def answer_check(h: History) -> object:
+    return areas.answer_check(
+        **h.by, requirement=h.item("check"), answer=h.chance.choice(["yes", "yes", "no", "na"]), reason=h.words
+    )
+
+
+@act
+def answer_measure(h: History) -> object:
+    value = Decimal(h.chance.randint(1, 40000)) / 10000
+    return areas.answer_measure(**h.by, requirement=h.item("measure"), value=value, unit="mm", reason=h.words)
+
+
+@act
+def answer_count(h: History) -> object:
+    return areas.answer_count(**h.by, requirement=h.item("count"), number_in=12, number_out=h.chance.randint(11, 12))
+
+
+@act
+def sign_area(h: History) -> object:
+    return areas.sign_area(**h.by, area=h.any(h.rows(Area)), accepted=h.chance.random() < 0.5, reason=h.words)
+
+
+@act
+def close_area(h: History) -> object:
+    return areas.close_area(**h.by, area=h.any(h.rows(Area)), reason=h.words)
+
+
+@act
+def reopen_area(h: History) -> object:
+    return areas.reopen_area(**h.by, area=h.any(h.rows(Area).exclude(closings=None)), reason=h.words)
+
+
+@seldom
+def withdraw_area(h: History) -> object:
+    return areas.withdraw_area(**h.by, area=h.any(h.rows(Area)), reason=h.words)
+
+
+@act
+def explain_work(h: History) -> object:
+    """An area is closed for good, somebody works on its assembly after that, and says why."""
+    area = h.any(h.rows(Area).filter(kind="permanent").select_related("assembly"))
+    if not area.closings.filter(reopened_at=None).exists():
+        areas.close_area(**h.by, area=area, reason=h.words)
+    h.clock += timedelta(days=3)
+    session, _ = buildlog.log_session(
+        **h.by,
+        project=h.project,
+        request_id=new_key(),
+        worked=[factories.worked(h.edda, h.clock.replace(microsecond=0) - timedelta(hours=2), 60)],
+        shares=[(area.assembly, 1)],
+    )
+    return since.explain_work(**h.by, area=area, sessions=[session], words=h.words)
+
+
+# ---- closure lists ----
+
+
+@act
+def add_list(h: History) -> object:
+    items = [{"kind": "check", "words": h.words}, {"kind": "signoff", "words": h.words, "role": "inspector"}]
+    return closures.add_list(**h.by, project=h.project, name=h.words, kind="permanent", items=items)
+
+
+@act
+def correct_list(h: History) -> object:
+    one = h.any(h.rows(ClosureList))
+    items = [{"kind": "check", "words": h.words} for _ in range(h.chance.randint(1, 3))]
+    return closures.correct_list(**h.by, closure_list=one, name=one.name, kind="access", items=items, reason=h.words)
+
+
+@seldom
+def withdraw_list(h: History) -> object:
+    return closures.withdraw_list(**h.by, closure_list=h.any(h.rows(ClosureList)), reason=h.words)
+
+
+# ---- points ----
+
+
+@act
+def add_point(h: History) -> object:
+    return points.add_point(
+        **h.by,
+        project=h.project,
+        assembly=h.any(h.rows(Assembly)),
+        kind=h.chance.choice(["hold", "witness"]),
+        words=h.words,
+        role=h.chance.choice(["inspector", "builder"]),
+        step=h.words,
+    )
+
+
+@act
+def correct_point(h: History) -> object:
+    return points.correct_point(**h.by, point=h.any(h.rows(Point)), words=h.words, detail=h.words, reason=h.words)
+
+
+@act
+def show_point_photo(h: History) -> object:
+    return points.show_photo(**h.by, point=h.any(h.rows(Point)), photo=h.any(h.rows(Photo)))
+
+
+@act
+def take_away_point_photo(h: History) -> object:
+    shown = h.any(PointPhoto.objects.filter(point__project=h.project))
+    return points.take_away_photo(**h.by, shown=shown, reason=h.words)
+
+
+@act
+def invite(h: History) -> object:
+    planned = h.maybe([h.clock + timedelta(days=3)])
+    return points.invite(**h.by, point=h.any(h.rows(Point)), whom="Hal Venning", planned_at=planned, words=h.words)
+
+
+@act
+def go_on(h: History) -> object:
+    return points.go_on(**h.by, point=h.any(h.rows(Point)), words=h.words)
+
+
+@act
+def sign_point(h: History) -> object:
+    return points.sign_point(**h.by, point=h.any(h.rows(Point)), accepted=h.chance.random() < 0.5, reason=h.words)
+
+
+@seldom
+def withdraw_point(h: History) -> object:
+    return points.withdraw_point(**h.by, point=h.any(h.rows(Point)), reason=h.words)
+
+
+# ---- discrepancies ----
+
+
+@act
+def find(h: History) -> object:
+    return discrepancies.find(
+        **h.by,
+        project=h.project,
+        assembly=h.any(h.rows(Assembly)),
+        words=h.words,
+        severity=h.chance.choice(["minor", "major", "safety"]),
+        blocks=h.chance.random() < 0.5,
+        photos=h.any(h.rows(Photo), most=2),
+    )
+
+
+@act
+def correct_discrepancy(h: History) -> object:
+    return discrepancies.correct(**h.by, discrepancy=h.any(h.rows(Discrepancy)), words=h.words, reason=h.words)
+
+
+@act
+def decide(h: History) -> object:
+    chosen = h.chance.choice(["use", "rework", "repair", "scrap", "defer"])
+    return discrepancies.decide(**h.by, discrepancy=h.any(h.rows(Discrepancy)), disposition=chosen, words=h.words)
+
+
+@act
+def fix(h: History) -> object:
+    photos = h.any(h.rows(Photo), most=1)
+    return discrepancies.fix(**h.by, discrepancy=h.any(h.rows(Discrepancy)), words=h.words, photos=photos)
+
+
+@act
+def reinspect(h: History) -> object:
+    one = h.any(h.rows(Discrepancy))
+    return discrepancies.reinspect(**h.by, discrepancy=one, accepted=h.chance.random() < 0.7, words=h.words)
+
+
+@act
+def take_away_found_photo(h: History) -> object:
+    found = h.any(FoundPhoto.objects.filter(discrepancy__project=h.project))
+    return discrepancies.take_away_photo(**h.by, found_photo=found)
+
+
+@seldom
+def withdraw_discrepancy(h: History) -> object:
+    return discrepancies.withdraw(**h.by, discrepancy=h.any(h.rows(Discrepancy)), reason=h.words)
+
+
+# ---- visits ----
+
+
+@act
+def make_visit(h: History) -> object:
+    return visits.make_visit(
+        **h.by,
+        project=h.project,
+        token=new_key() + new_key(),
+        purpose=h.words,
+        expires_at=h.clock + timedelta(days=20),
+        newcomer={"name": f"Visitor {new_key()}"},
+        areas=[h.any(h.rows(Area))],
+        points=h.any(h.rows(Point), most=2),
+        note=h.words,
+    )
+
+
+def a_visit(h: History) -> tuple[Visit, dict]:
+    """A visit whose link opens still, made now where there is none; and when."""
+    open_now = h.rows(Visit).filter(ended_at=None, revoked_at=None, expires_at__gt=h.clock)
+    return (h.any(open_now) if open_now.exists() else make_visit(h)), {"at": h.clock}
+
+
+@act
+def open_visit(h: History) -> object:
+    visit, at = a_visit(h)
+    return visits.opened(visit=visit, **at, device=h.words[:120])
+
+
+@act
+def look(h: History) -> object:
+    visit, at = a_visit(h)
+    thing = h.any(things(visit))
+    outcome = h.chance.choice(["seen", "no_access"])
+    return visits.look(visit=visit, **at, thing=thing.subject, label=thing.label, outcome=outcome, words=h.words)
+
+
+@act
+def remark(h: History) -> object:
+    visit, at = a_visit(h)
+    return visits.remark(visit=visit, **at, about=h.any(things(visit)), words=h.words, severity="minor", blocks=True)
+
+
+@act
+def sign_on_visit(h: History) -> object:
+    visit, at = a_visit(h)
+    return visits.sign(
+        visit=visit,
+        **at,
+        chosen=[(h.any(things(visit)), None)],
+        accepted=h.chance.random() < 0.5,
+        reason=h.words,
+        capacity="Inspector",
+        strokes=[[1, 2, 300, 400], [5, 6]],
+    )
+
+
+@seldom
+def end_visit(h: History) -> object:
+    visit, at = a_visit(h)
+    if h.chance.random() < 0.5:
+        return visits.revoke(**h.by, visit=visit, reason=h.words)
+    return visits.end_visit(visit=visit, **at)
+
+
+# ---- records handed out ----
+
+
+@act
+def freeze_record(h: History) -> object:
+    """As `certification.commands.freeze_record` does, with small facts and without drawing the file."""
+    take_turn(h.project.pk)
+    facts = canonical({"words": h.words})
+    pack = Pack(
+        project=h.project,
+        number=next_number(h.project),
+        made_at=h.clock,
+        made_by=h.edda,
+        facts=facts,
+        facts_digest=digest_bytes(facts.encode()),
+    )
+    pack.save(force_insert=True)
+    record_change(project=h.project.pk, **h.by, verb="record.frozen", subject=pack)
+    return pack
