@@ -32,6 +32,7 @@ from inspections import commands as areas
 from inspections.commands import closures, discrepancies, points, since, visits
 from inspections.models import (
     Area,
+    Closing,
     ClosureList,
     Discrepancy,
     Exhibit,
@@ -111,8 +112,8 @@ class History:
     def live_it_all(self) -> "History":
         """Let things happen until there is some of every kind of record."""
         wanted = {*whole.root_models(), *whole.part_models()}
-        for _ in range(20):
-            self.live(60)
+        for _ in range(60):
+            self.live(20)
             missing = {model._meta.label for model in wanted if not model._base_manager.exists()}
             if missing <= NEVER_THERE:
                 return self
@@ -175,8 +176,11 @@ class History:
         return self.any(self.rows(Person))
 
     def item(self, kind: str) -> Requirement:
-        area = self.any(self.rows(Area))
-        return self.any(Requirement.objects.filter(area=area, kind=kind).select_related("area__project"))
+        """Something that a gate asks for, mostly one that can be answered."""
+        asked = Requirement.objects.filter(area__project=self.project, kind=kind).select_related("area__project")
+        closed = Closing.objects.filter(reopened_at=None).values("area")
+        open_ones = asked.filter(dropped_at=None, area__withdrawn_at=None).exclude(area__in=closed)
+        return self.any((asked if self.chance.random() < 0.1 else open_ones).order_by("pk"))
 
     def stretch(self):  # noqa: ANN201
         start = self.clock.replace(microsecond=0) - timedelta(minutes=self.chance.randint(60, 3000))
@@ -307,7 +311,7 @@ def place_photo(h: History) -> object:
     return evidence.place_photo(**h.by, photo=h.any(h.rows(Photo)), places=[h.any(h.rows(Assembly))])
 
 
-@act
+@seldom
 def unplace_photo(h: History) -> object:
     photo = h.any(h.rows(Photo))
     return evidence.unplace_photo(**h.by, photo=photo, placement=h.any(photo.placements.all()))
@@ -453,7 +457,7 @@ def show_photo(h: History) -> object:
     return areas.show_photo(**h.by, requirement=h.item("photo"), photo=h.any(h.rows(Photo)))
 
 
-@act
+@seldom
 def take_away_photo(h: History) -> object:
     shown = Exhibit.objects.filter(requirement__area__project=h.project)
     return areas.take_away_photo(**h.by, exhibit=h.any(shown) if shown.exists() else show_photo(h))
@@ -561,7 +565,7 @@ def show_point_photo(h: History) -> object:
     return points.show_photo(**h.by, point=h.any(h.rows(Point)), photo=h.any(h.rows(Photo)))
 
 
-@act
+@seldom
 def take_away_point_photo(h: History) -> object:
     shown = h.any(PointPhoto.objects.filter(point__project=h.project))
     return points.take_away_photo(**h.by, shown=shown, reason=h.words)
@@ -627,7 +631,7 @@ def reinspect(h: History) -> object:
     return discrepancies.reinspect(**h.by, discrepancy=one, accepted=h.chance.random() < 0.7, words=h.words)
 
 
-@act
+@seldom
 def take_away_found_photo(h: History) -> object:
     found = h.any(FoundPhoto.objects.filter(discrepancy__project=h.project))
     return discrepancies.take_away_photo(**h.by, found_photo=found)

@@ -10,7 +10,7 @@ from archive import queries
 from tests.archive.honest import ACTS, History
 
 pytestmark = [pytest.mark.slow, pytest.mark.django_db]
-HISTORIES, STEPS = 100, 20
+HISTORIES, STEPS = 100, 17
 
 
 def test_a_hundred_honest_histories_raise_no_alarm() -> None:
