@@ -28,8 +28,8 @@ def demo_passphrase(folder: Path) -> str:
     return kept_secret(folder / "secrets" / "demo-passphrase", spoken_secret)
 
 
-def kept_secret(file: Path, make: Callable[[], str] = secrets.token_urlsafe) -> str:
-    """Read the secret in `file`, or make one (256 bits, mode 600) if there is none yet.
+def kept_secret(file: Path, make: Callable[[], str] = lambda: secrets.token_urlsafe(48)) -> str:
+    """Read the secret in `file`, or make one (384 bits, mode 600) if there is none yet.
 
     Two processes starting at once agree: whoever creates the file first wins, the other waits for his words.
     Raises WrongSetting, naming the folder, where nothing can be written or read.
