@@ -217,10 +217,16 @@ def step_words(step: DiscrepancyStep) -> dict[str, Any]:
     }
 
 
+def all_blocking(project: Project) -> list[JudgedDiscrepancy]:
+    """The standing discrepancies that block, settled ones too, with no more than judging them needs."""
+    lean = rows(project).filter(blocks=True).order_by("number").select_related(None).select_related("found_by")
+    return judged(project, lean)
+
+
 def open_blocking(project: Project) -> dict[str, list[Discrepancy]]:
     """The open discrepancies that block, by the key of the assembly they stand on."""
     found: dict[str, list[Discrepancy]] = defaultdict(list)
-    for one in judged(project, rows(project).filter(blocks=True).order_by("number")):
+    for one in all_blocking(project):
         if one.open:
             found[one.discrepancy.assembly_id].append(one.discrepancy)
     return dict(found)

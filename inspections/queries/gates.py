@@ -15,6 +15,7 @@ from inspections import rules
 from inspections.models import Answer, Area, Closing, Discrepancy, Exhibit, Requirement
 from inspections.queries import discrepancies, points, processes
 from inspections.queries.covered import Signed, photo_words
+from inspections.queries.discrepancies import JudgedDiscrepancy
 from inspections.queries.processes import ProcessRecord
 from inspections.rules import Asked, Gate, InnerFacts, PhotoFacts, SignatureFacts, Wait
 from journal.models import Signature
@@ -192,31 +193,27 @@ class Surroundings:
 def surroundings(project: Project, rows: Iterable[Area]) -> Surroundings:
     """All that the gates of these areas have to know beside their own rows: a fixed number of queries."""
     shown = [(item.process, one.record) for area in rows for item in area.asked for one in item.shown_records.all()]
+    blocking = discrepancies.all_blocking(project)
+    found: dict[str, list[Discrepancy]] = defaultdict(list)
+    for one in blocking:
+        found[one.discrepancy.assembly_id].append(one.discrepancy)
     return Surroundings(
         parent_of=dict(parts.parents(project)),
         worked={key for key, seconds in work.rolled_hours(project).items() if seconds.total},
         workers=work.workers_by_assembly(project),
         records=processes.records(project, shown),
-        waits=waits(project),
-        found=found_blocking(project),
+        waits=waits(project, blocking),
+        found=found,
     )
 
 
-def waits(project: Project) -> dict[str, list[Wait]]:
-    """The open discrepancies that block and the hold points not released, by the assembly they stand on."""
+def waits(project: Project, blocking: Iterable[JudgedDiscrepancy]) -> dict[str, list[Wait]]:
+    """The open ones of these discrepancies and the hold points not released, by the assembly they stand on."""
     rows: dict[str, list[Wait]] = defaultdict(list)
-    for assembly, found in discrepancies.open_blocking(project).items():
-        rows[assembly] += [Wait(rules.DISCREPANCY, one.pk, one.label, one.words) for one in found]
+    for one in (judged.discrepancy for judged in blocking if judged.open):
+        rows[one.assembly_id].append(Wait(rules.DISCREPANCY, one.pk, one.label, one.words))
     for assembly, holds in points.open_holds(project).items():
         rows[assembly] += [Wait(rules.POINT, one.point.pk, one.point.number, one.point.words) for one in holds]
-    return rows
-
-
-def found_blocking(project: Project) -> dict[str, list[Discrepancy]]:
-    """Every standing discrepancy that blocks, settled ones too, by the assembly it stands on."""
-    rows: dict[str, list[Discrepancy]] = defaultdict(list)
-    for one in Discrepancy.objects.standing().filter(project=project, blocks=True):
-        rows[one.assembly_id].append(one)
     return rows
 
 
