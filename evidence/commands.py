@@ -1,4 +1,4 @@
-"""All writes about photos: taking them in, placing and describing them, withdrawing them."""
+"""All writes about photos and documents: taking them in, placing and describing them, withdrawing them."""
 
 import errno
 import os
@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from typing import IO, Any
@@ -20,7 +20,7 @@ from django.db import transaction
 from accounts.models import Person, Project
 from evidence import clips, queries, renditions, rules, tasks
 from evidence.clips import Clip
-from evidence.models import Photo, PhotoMark, Place, Placement
+from evidence.models import Document, DocumentPlace, Photo, PhotoMark, Place, Placement
 from evidence.renditions import Picture
 from foundation.digest import digest_file
 from foundation.refusal import Refusal
@@ -393,3 +393,118 @@ def sweep_pieces() -> None:
         with suppress(FileNotFoundError):
             if path.stat().st_mtime < old:
                 path.unlink()
+
+
+# ---- documents ----
+
+
+def keep_document(
+    *,
+    by: Person,
+    at: datetime,
+    project: Project,
+    file: IO[bytes],
+    name: str,
+    kind: str,
+    title: str,
+    revision: str = "",
+    dated_on: date | None = None,
+    note: str = "",
+    places: Sequence[Place] = (),
+) -> tuple[Document, bool]:
+    """Keep a file byte for byte and say whether it is new; the same bytes in the same project are one document.
+
+    The digest comes before anything else, and the file is on the disk before its row is written. Bytes that are known
+    already get the further places; their words stay as they were.
+    """
+    digest, length = digest_file(file)
+    rules.check_document(length, settings.DOCUMENT_MAX_BYTES)
+    file.seek(0)
+    said = rules.plain_name(name)
+    document = Document(
+        project=project,
+        kind=kind,
+        title=title,
+        revision=revision,
+        dated_on=dated_on,
+        note=note,
+        digest=digest,
+        size=length,
+        media_type=rules.media_type(said, file.read(rules.HEAD)),
+        file_name=said,
+        received_at=at,
+        sent_by=by,
+    )
+    # Bytes that came before lie under the ending they had then.
+    known = Document.objects.filter(project=project, digest=digest).first()
+    with room_on_disk():
+        keep_original(file, queries.document_path(known or document), length)
+    return enter_document(by=by, at=at, document=document, places=places)
+
+
+@transaction.atomic
+def enter_document(*, by: Person, at: datetime, document: Document, places: Sequence[Place]) -> tuple[Document, bool]:
+    """Write the rows of a document whose file is in place, or find the one that has the same bytes."""
+    take_turn(document.project_id)
+    known = Document.objects.filter(project=document.project_id, digest=document.digest).first()
+    if known is not None:
+        back = bool(Document.objects.withdrawn().filter(pk=known.pk).update(withdrawn_at=None))
+        known.withdrawn_at = None
+        if put_about(known, places) or back:
+            verb = "document.restored" if back else "document.placed"
+            record_change(project=known.project_id, by=by, at=at, verb=verb, subject=known)
+        return known, False
+    document.number = queries.next_document_number(document.project)
+    document.save(force_insert=True)
+    put_about(document, places)
+    record_change(project=document.project_id, by=by, at=at, verb="document.kept", subject=document)
+    return document, True
+
+
+def put_about(document: Document, places: Sequence[Place]) -> bool:
+    """Say that a document is about these things; whether any of them is new to it."""
+    made = [DocumentPlace.objects.get_or_create(document=document, **on(place))[1] for place in places]
+    return any(made)
+
+
+@transaction.atomic
+def place_document(*, by: Person, at: datetime, document: Document, places: Sequence[Place]) -> Document:
+    """Say that a document is about more things; about the same one twice does nothing."""
+    take_turn(document.project_id)
+    if put_about(document, places):
+        record_change(project=document.project_id, by=by, at=at, verb="document.placed", subject=document)
+    return document
+
+
+@transaction.atomic
+def unplace_document(*, by: Person, at: datetime, document: Document, place: DocumentPlace) -> Document:
+    """Say that a document is not about a thing after all; twice does nothing."""
+    take_turn(document.project_id)
+    gone, _ = document.document_places.filter(pk=place.pk).delete()
+    if gone:
+        record_change(project=document.project_id, by=by, at=at, verb="document.unplaced", subject=document)
+    return document
+
+
+@transaction.atomic
+def correct_document(*, by: Person, at: datetime, document: Document, reason: str = "", **words: Any) -> Document:
+    """Change what is said of a document; the file itself never changes. The same words again write nothing."""
+    take_turn(document.project_id)
+    changed = [name for name, value in words.items() if getattr(document, name) != value]
+    if not changed:
+        return document
+    for name in changed:
+        setattr(document, name, words[name])
+    document.save(update_fields=changed)
+    project = document.project_id
+    record_change(project=project, by=by, at=at, verb="document.corrected", subject=document, reason=reason)
+    return document
+
+
+@transaction.atomic
+def withdraw_document(*, by: Person, at: datetime, document: Document, reason: str) -> Document:
+    """Take a document out of the lists; its bytes and its history stay."""
+    take_turn(document.project_id)
+    return withdraw_record(
+        project=document.project_id, by=by, at=at, record=document, verb="document.withdrawn", reason=reason
+    )

@@ -273,3 +273,62 @@ class PlaceForm(forms.Form):
     def places(self) -> list[Place]:
         """What was chosen."""
         return [place for place in self.cleaned_data.values() if place]
+
+
+class DocumentForm(forms.Form):
+    """What is said of a document."""
+
+    kind = forms.ChoiceField(label="What it is", choices=[("", "Choose"), *rules.DOCUMENTS.items()])
+    title = forms.CharField(max_length=160, label="Title", help_text="As somebody looks for it years later.")
+    revision = forms.CharField(max_length=40, required=False, label="Revision")
+    dated_on = forms.DateField(
+        required=False,
+        label="Its date",
+        help_text="The day that the paper carries.",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+    note = forms.CharField(required=False, label="Note", widget=forms.Textarea(attrs={"rows": 2}))
+
+
+class NewDocumentForm(DocumentForm):
+    """A document with its file and what it is about."""
+
+    file = forms.FileField(
+        label="File", allow_empty_file=True, error_messages={"required": "Choose the file that is to be kept."}
+    )
+
+    def __init__(self, *args: Any, project: Project, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.project = project
+        about = PlaceForm(project=project)
+        self.places = list(about.fields)
+        self.fields |= about.fields
+        self.order_fields(["file", "kind", "title", "revision", "dated_on", *self.places, "note"])
+
+    @property
+    def words(self) -> dict[str, Any]:
+        """What is said of it, and what it is about, as the command takes them."""
+        said = self.cleaned_data
+        about = [said[name] for name in self.places if said.get(name)]
+        return {name: said[name] for name in DocumentForm.base_fields} | {"places": about}
+
+
+class CorrectDocumentForm(DocumentForm):
+    reason = forms.CharField(
+        max_length=300,
+        required=False,
+        label="Reason for the change",
+        help_text="It stays with the old words in the history.",
+    )
+
+
+class FindDocumentForm(forms.Form):
+    """Which documents to list. A filter that makes no sense is left out rather than refused."""
+
+    text = forms.CharField(label="Title, note or file name holds", required=False, max_length=80)
+    kind = forms.ChoiceField(label="What it is", required=False, choices=[("", "Anything"), *rules.DOCUMENTS.items()])
+
+    @property
+    def wanted(self) -> dict[str, str]:
+        self.is_valid()
+        return {name: value for name, value in self.cleaned_data.items() if value}

@@ -265,3 +265,77 @@ class PhotoMark(Recorded, models.Model):
     def where(self) -> str:
         """Where on the picture it points, in words."""
         return rules.mark_in_words({"kind": self.kind, "words": "", **dict(zip(CORNERS, self.corners, strict=True))})
+
+
+class Document(Record):
+    """A file that is kept as it came: a drawing, a receipt, a certificate, a data sheet, a logger's file."""
+
+    PARTS = ("document_places",)
+    TELLING = Telling(
+        name="DOC-{number} {title}",
+        noun="Document",
+        verbs={"document.kept": "Document taken in"},
+        fields={"size": "size in bytes", "received_at": "received", "kind": "what it is", "media_type": "kind of file"},
+    )
+
+    project = models.ForeignKey(Project, models.PROTECT, related_name="+")
+    number = models.PositiveIntegerField()
+    kind = models.CharField(max_length=11, choices=list(rules.DOCUMENTS.items()))
+    title = models.CharField(max_length=160)
+    revision = models.CharField(max_length=40, blank=True)
+    dated_on = models.DateField(null=True, blank=True)
+    note = models.TextField(blank=True)
+    digest = models.CharField(max_length=71)
+    size = models.PositiveBigIntegerField()
+    media_type = models.CharField(max_length=80)
+    file_name = models.CharField(max_length=200)
+    received_at = models.DateTimeField()
+    sent_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.UniqueConstraint(fields=["project", "number"], name="document_number_stands_once"),
+            models.UniqueConstraint(fields=["project", "digest"], name="same_document_counts_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.label} {self.title}"
+
+    @property
+    def label(self) -> str:
+        """The number under which it is cited."""
+        return f"DOC-{self.number}"
+
+
+class DocumentPlace(Recorded, models.Model):
+    """What a document is about: an assembly, a part, a bin or a lot of material."""
+
+    RECORD = "part"
+    TELLING = Telling(
+        name="about", line=lambda said: said["assembly"] or said["part"] or said["bin"] or said["lot"] or ""
+    )
+
+    id = KeyField()
+    document = models.ForeignKey(Document, models.PROTECT, related_name="document_places")
+    assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="+", null=True, blank=True)
+    part = models.ForeignKey(Part, models.PROTECT, related_name="+", null=True, blank=True)
+    bin = models.ForeignKey(Bin, models.PROTECT, related_name="+", null=True, blank=True)
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="+", null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=on_one_thing("assembly", "part", "bin", "lot"), name="document_is_about_one_thing"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.document_id} about {self.thing.pk}"
+
+    @property
+    def thing(self) -> Place:
+        """What the document is about."""
+        found = self.assembly or self.part or self.bin or self.lot
+        assert found is not None
+        return found

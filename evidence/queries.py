@@ -1,4 +1,4 @@
-"""Reads about photos, and where their files lie."""
+"""Reads about photos and documents, and where their files lie."""
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
@@ -16,7 +16,7 @@ from django.utils import timezone
 from accounts.models import Project
 from calc.marks import Mark
 from evidence import rules
-from evidence.models import Photo, PhotoMark, Place, Placement
+from evidence.models import Document, DocumentPlace, Photo, PhotoMark, Place, Placement
 from foundation.digest import canonical, digest_bytes, short
 from parts import queries as parts
 from parts.models import Assembly, Bin, Lot, Part
@@ -364,3 +364,64 @@ def by_digests(project: Project, digests: Iterable[str]) -> dict[str, Photo]:
     """The standing photos of a project that have these bytes, by digest."""
     rows = Photo.objects.standing().filter(project=project, digest__in=list(digests))
     return {photo.digest: photo for photo in rows}
+
+
+# ---- documents ----
+
+
+def documents(project: Project) -> QuerySet[Document]:
+    """The documents of a project that stand, newest first."""
+    return Document.objects.standing().filter(project=project).order_by("-number")
+
+
+def all_documents(project: Project) -> QuerySet[Document]:
+    """The documents of a project, withdrawn ones too: their pages and files stay readable."""
+    return Document.objects.filter(project=project)
+
+
+def find_documents(project: Project, text: str = "", kind: str = "") -> QuerySet[Document]:
+    """Documents of this kind with the text in title, revision, note or file name."""
+    found = documents(project)
+    if kind:
+        found = found.filter(kind=kind)
+    if text:
+        holds = (Q(**{f"{name}__icontains": text}) for name in ("title", "revision", "note", "file_name"))
+        found = found.filter(reduce(or_, holds))
+    return found
+
+
+def documents_about(place: Place) -> QuerySet[Document]:
+    """The standing documents about one thing."""
+    there = DocumentPlace.objects.filter(**{place._meta.model_name or "": place})
+    return documents(place.project).filter(pk__in=there.values("document"))
+
+
+def document_places(document: Document) -> QuerySet[DocumentPlace]:
+    """What a document is about: first assemblies, then parts, bins and lots."""
+    rows = document.document_places.select_related("assembly", "part__assembly", "bin", "lot")
+    kinds = (F(f"{kind}__number").asc(nulls_last=True) for kind in ("assembly", "part", "bin", "lot"))
+    return rows.order_by(*kinds, "pk")
+
+
+def next_document_number(project: Project) -> int:
+    """The number for the next document of a project; withdrawn ones keep theirs."""
+    return (Document.objects.filter(project=project).aggregate(last=Max("number"))["last"] or 0) + 1
+
+
+def document_path(document: Document) -> Path:
+    """Where the untouched file lies."""
+    ending = rules.DOCUMENT_ENDINGS.get(document.media_type, "bin")
+    return shelf(settings.DOCUMENTS_DIR, document.digest, f".{ending}")
+
+
+def document_time(document: Document, project: Project) -> datetime:
+    """When a document counts in an order of time: noon of the day it carries, or else when it came in."""
+    if document.dated_on is None:
+        return document.received_at
+    return datetime.combine(document.dated_on, time(12), project.zone)
+
+
+def papers_photographed(place: Place) -> QuerySet[Photo]:
+    """The photos of receipts and labels that are placed on a thing: papers, too."""
+    rows = photos(place.project).filter(shows__in=("receipt", "label"))
+    return rows.filter(pk__in=placements_on(place).values("photo"))

@@ -344,3 +344,60 @@ def serves_as_inside(taken_at: datetime | None, known: str, received_at: datetim
     if closed_at is None:
         return True
     return (taken_at if taken_at is not None and known != "unknown" else received_at) < closed_at
+
+
+# ---- documents ----
+
+DOCUMENTS = {
+    "drawing": "Drawing or sketch",
+    "receipt": "Receipt",
+    "conformity": "Certificate of conformity",
+    "sheet": "Data sheet",
+    "calibration": "Calibration certificate",
+    "log": "Logger file",
+    "report": "Test report",
+    "other": "Other paper",
+}
+
+# What is kept as which kind of file, with the ending of the stored one. It is told by the bytes: a name proves nothing.
+PLAIN_FILE = "application/octet-stream"
+DOCUMENT_ENDINGS = {
+    "application/pdf": "pdf",
+    "image/png": "png",
+    "image/jpeg": "jpg",
+    "text/csv": "csv",
+    "text/plain": "txt",
+    PLAIN_FILE: "bin",
+}
+SIGNS = {b"%PDF-": "application/pdf", b"\x89PNG\r\n\x1a\n": "image/png", b"\xff\xd8\xff": "image/jpeg"}
+# So many bytes at the head of a file tell what it is.
+HEAD = 4096
+
+
+def media_type(name: str, head: bytes) -> str:
+    """The kind of file, by its first bytes; text is told apart by its name only into table and plain text.
+
+    Anything else, pages and drawings with scripts in them too, is bytes that a browser saves and never opens.
+    """
+    for sign, kind in SIGNS.items():
+        if head.startswith(sign):
+            return kind
+    ending = name.rpartition(".")[2].lower()
+    if ending in {"csv", "txt"} and b"\0" not in head:
+        return "text/csv" if ending == "csv" else "text/plain"
+    return PLAIN_FILE
+
+
+def plain_name(name: str) -> str:
+    """The last part of a file's name without signs that cannot be seen; 200 signs at most."""
+    last = name.replace("\\", "/").rpartition("/")[2]
+    return "".join(sign for sign in last if sign.isprintable()).strip()[:200]
+
+
+def check_document(size: int, most: int) -> None:
+    """Refuse an empty file and one larger than the limit (bytes)."""
+    if size == 0:
+        raise Refusal("empty", "The file is empty (0 bytes). Choose it again.", "file")
+    if size > most:
+        said = f"The file has {size / MB:.1f} MB; at most {most / MB:.0f} MB are taken for a document."
+        raise Refusal("too_large", said, "file")

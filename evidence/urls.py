@@ -2,10 +2,19 @@
 
 from django.urls import path
 
-from evidence.views import bulk, compare, files, marks, photos, placed, receiving
+from evidence.views import bulk, compare, documents, files, marks, photos, placed, receiving
 
 app_name = "evidence"
 urlpatterns = [
+    path("documents/", documents.documents, name="documents"),
+    path("documents/new/", documents.document_new, name="document_new"),
+    path("documents/of/<slug:key>/", documents.documents_of, name="documents_of"),
+    path("documents/<slug:key>/", documents.document, name="document"),
+    path("documents/<slug:key>/file/", documents.document_file, name="document_file"),
+    path("documents/<slug:key>/edit/", documents.document_edit, name="document_edit"),
+    path("documents/<slug:key>/place/", documents.document_place, name="document_place"),
+    path("documents/<slug:key>/unplace/<slug:place>/", documents.document_unplace, name="document_unplace"),
+    path("documents/<slug:key>/withdraw/", documents.document_withdraw, name="document_withdraw"),
     path("photos/", receiving.photos, name="photos"),
     path("photos/bulk/", bulk.bulk, name="bulk"),
     path("photos/compare/", compare.compare, name="compare"),
