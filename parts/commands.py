@@ -12,7 +12,7 @@ from calc import units
 from foundation.refusal import Refusal
 from journal.commands import record_change, take_turn, withdraw_record
 from parts import queries, rules
-from parts.models import Assembly, Bin, Lot, Part
+from parts.models import Assembly, Bin, Lot, MadeOf, Origin, Part
 
 
 @transaction.atomic
@@ -125,6 +125,47 @@ def withdraw_part(*, by: Person, at: datetime, part: Part, reason: str) -> Part:
 
 
 @transaction.atomic
+def add_origin(*, by: Person, at: datetime, part: Part, kind: str, source: Part) -> Part:
+    """Say where a part comes from: made on, cut from, split from, made from, or what it replaces. Never in a ring."""
+    take_turn(part.project_id)
+    if kind not in rules.ORIGIN_KINDS:
+        raise Refusal("no_such_kind", "Choose how it comes from the other part.", "kind")
+    if not queries.parts_of(part.project).filter(pk=source.pk).exists():
+        raise Refusal("no_such_part", "This part is not there any more. Choose another one.", "source")
+    if part.origins.filter(kind=kind, source=source).exists():
+        raise Refusal("origin_there", f"{part} is {rules.ORIGIN_KINDS[kind].lower()} {source} already.", "source")
+    rules.check_origin(part.pk, source.pk, queries.origin_links(part.project))
+    Origin(part=part, kind=kind, source=source).save(force_insert=True)
+    record_change(project=part.project_id, by=by, at=at, verb="part.traced", subject=part)
+    return part
+
+
+@transaction.atomic
+def add_made_of(*, by: Person, at: datetime, part: Part, lot: Lot, words: str = "") -> Part:
+    """Say that a lot of material went straight into a part: a core block, a tube, a sheet."""
+    take_turn(part.project_id)
+    if not queries.lots(part.project).filter(pk=lot.pk).exists():
+        raise Refusal("no_such_lot", "This lot is not there any more. Choose another one.", "lot")
+    if part.made_of.filter(lot=lot).exists():
+        raise Refusal("lot_there", f"{lot} is in {part} already.", "lot")
+    MadeOf(part=part, lot=lot, words=words).save(force_insert=True)
+    record_change(project=part.project_id, by=by, at=at, verb="part.traced", subject=part)
+    return part
+
+
+@transaction.atomic
+def take_away_origin(*, by: Person, at: datetime, part: Part, link: str, reason: str) -> Part:
+    """Take away an origin or a lot that was entered by mistake, by its key; the journal keeps it."""
+    take_turn(part.project_id)
+    if not reason.strip():
+        raise Refusal("no_reason", "Say why it is taken away. The reason stays with the part.", "reason")
+    gone = part.origins.filter(pk=link).delete()[0] + part.made_of.filter(pk=link).delete()[0]
+    if gone:
+        record_change(project=part.project_id, by=by, at=at, verb="part.traced", subject=part, reason=reason)
+    return part
+
+
+@transaction.atomic
 def add_bin(*, by: Person, at: datetime, project: Project, number: str, name: str, note: str = "") -> Bin:
     """Enter a drawer, box or shelf that wears a label."""
     take_turn(project.pk)
@@ -190,6 +231,9 @@ def fill_lot(lot: Lot, at: datetime, values: dict[str, Any]) -> None:
     check_store_number(lot)
     today = at.astimezone(lot.project.zone).date()
     rules.check_lot_dates(lot.made_on, lot.opened_on, lot.expires_on, today)
+    rules.check_lot_status(lot.status, lot.status_words)
+    meant = rules.AREAL_IN[lot.project.units]
+    lot.faw, lot.faw_gsm = rules.kept_quantity(lot.faw, "areal weight", "g/m2", meant, "faw")
 
 
 def check_store_number(store: Bin | Lot) -> None:
@@ -207,6 +251,8 @@ def fill_part(part: Part, values: dict[str, Any]) -> None:
     rules.check_stands(part.assembly_id, queries.parents(part.project))
     for kind in ("weight", "estimate"):
         fill_weight(part, kind)
+    meant = rules.LENGTH_IN[part.project.units]
+    part.arm, part.arm_mm = rules.kept_quantity(part.arm, "length", "mm", meant, "arm")
     same = queries.parts_of(part.project).filter(number=part.number, side=part.side, n=part.n).exclude(pk=part.pk)
     if same.exists():
         raise Refusal("part_taken", f"Part {part.number} with this side and count is there already.", "number")

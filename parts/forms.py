@@ -12,7 +12,7 @@ from foundation.figures import AnyDecimalField
 from foundation.refusal import Refusal
 from parts import rules
 from parts.models import Assembly, Bin, Lot, Part
-from parts.queries import Node, Place
+from parts.queries import Node, Place, lots, parts_of
 
 INDENT = "\u00a0" * 3
 UNIT_CHOICES = list(rules.UNITS.items())
@@ -122,6 +122,15 @@ class PartForm(PlainForm):
     weight_unit = unit_field()
     estimate = weight_field("Weight, estimated")
     estimate_unit = unit_field()
+    revision = forms.CharField(
+        label="Definition revision", max_length=40, required=False, help_text="Of the drawing or plan it was made to."
+    )
+    arm = forms.CharField(
+        label="Arm from the datum",
+        max_length=40,
+        required=False,
+        help_text="With its unit, such as 57 in or 1450 mm; forward of the datum with a minus.",
+    )
     note = note_field()
 
     def __init__(self, nodes: Sequence[Node], project: Project, *args: Any, **kwargs: Any) -> None:
@@ -159,6 +168,35 @@ class FindForm(PlainForm):
         return {name: value for name, value in self.cleaned_data.items() if value}
 
 
+class OriginForm(PlainForm):
+    """One part that this part comes from."""
+
+    kind = forms.ChoiceField(label="How", choices=[("", "Choose"), *rules.ORIGIN_KINDS.items()])
+
+    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        others = parts_of(part.project).exclude(pk=part.pk)
+        self.fields["source"] = PartField(others, label="The other part", empty_label="Choose the part")
+
+
+class MadeOfForm(PlainForm):
+    """One lot that went straight into a part."""
+
+    def __init__(self, project: Project, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["lot"] = forms.ModelChoiceField(lots(project), label="Lot", empty_label="Choose the lot")
+        self.fields["words"] = forms.CharField(
+            label="What of it", max_length=120, required=False, help_text="Such as: block 300 by 200, upper half."
+        )
+
+
+class PartField(forms.ModelChoiceField):
+    """A part to choose, with its side and count: left and right share a number."""
+
+    def label_from_instance(self, obj: Any) -> str:
+        return f"{obj}, {obj.counted}" if obj.counted else str(obj)
+
+
 class BinForm(PlainForm):
     number = forms.CharField(label="Number", max_length=24, help_text="Your own numbering, such as B3.")
     name = forms.CharField(label="Name", max_length=120, help_text="What lies in it or what it is, in a few words.")
@@ -175,16 +213,49 @@ def day_field(label: str, help_text: str = "") -> forms.DateField:
     return forms.DateField(label=label, required=False, widget=widget, help_text=help_text)
 
 
+def months_field(label: str, help_text: str) -> forms.IntegerField:
+    """A number of months that may be left empty."""
+    return forms.IntegerField(label=label, required=False, min_value=1, max_value=1200, help_text=help_text)
+
+
 class LotForm(PlainForm):
     number = forms.CharField(label="Number", max_length=24, help_text="Your own numbering, such as L-0311.")
     name = forms.CharField(label="Material", max_length=120, help_text="Such as: epoxy resin, laminating.")
     maker_lot = forms.CharField(label="Maker's lot", max_length=60, required=False, help_text="As the label has it.")
     supplier = forms.CharField(label="Supplier", max_length=120, required=False)
-    quantity = forms.CharField(label="Quantity", max_length=60, required=False, help_text="Such as 5 kg or 12 m.")
+    material = forms.ChoiceField(
+        label="Kind of material", choices=[("", "Not said"), *rules.MATERIALS.items()], required=False
+    )
+    quantity = forms.CharField(
+        label="Quantity", max_length=60, required=False, help_text="Such as 5 kg, 12 m or 100 pieces."
+    )
+    faw = forms.CharField(
+        label="Areal weight, of a cloth", max_length=40, required=False, help_text="Such as 290 g/m2 or 5.7 oz/yd2."
+    )
     made_on = day_field("Made")
     expires_on = day_field("Expires", "As the label has it; where it names a month only, the last day of it.")
     opened_on = day_field("Opened", "Empty while it is sealed.")
+    months = months_field("Keeps sealed, months", "By its maker's sheet, from the day it was made.")
+    months_open = months_field("Keeps open, months", "By its maker's sheet, from the day it was opened.")
+    stored = forms.CharField(
+        label="Stored", max_length=80, required=False, help_text="Where and how warm, such as cabinet, 15 to 25 °C."
+    )
+    retest_on = day_field("Tested again", "Where old stock was tested before use.")
+    retest_words = forms.CharField(label="What the test said", max_length=200, required=False)
+    status = forms.ChoiceField(
+        label="Status",
+        choices=list(rules.LOT_STATUSES.items()),
+        widget=forms.RadioSelect,
+        required=False,
+        initial="good",
+    )
+    status_words = forms.CharField(
+        label="Why", max_length=200, required=False, help_text="Needed for a lot on hold or rejected."
+    )
     note = note_field()
+
+    def clean_status(self) -> str:
+        return self.cleaned_data["status"] or "good"
 
 
 class CorrectLotForm(LotForm):

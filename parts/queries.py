@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 from functools import reduce
 from operator import or_
@@ -13,7 +13,7 @@ from accounts.models import Project
 from calc import units
 from journal.models import Entry
 from parts import rules
-from parts.models import Assembly, Bin, Lot, Part
+from parts.models import Assembly, Bin, Lot, MadeOf, Origin, Part
 
 
 def assemblies(project: Project) -> QuerySet[Assembly]:
@@ -116,13 +116,21 @@ def lots(project: Project) -> QuerySet[Lot]:
 
 
 def find_lots(project: Project, today: date, text: str = "") -> QuerySet[Lot]:
-    """Lots with the text in what their label says, by number; first those past their date or close to it."""
+    """Lots with the text in what their label says, by number; first those past their date or close to it, last
+    those used up or rejected."""
     found = lots(project)
     if text:
         holds = (Q(**{f"{name}__icontains": text}) for name in ("number", "name", "maker_lot", "supplier", "note"))
         found = found.filter(reduce(or_, holds))
-    close = When(expires_on__lte=today + timedelta(days=rules.SOON_DAYS), then=Value(0))
-    return found.order_by(Case(close, default=Value(1)), "number", "pk")
+    close = When(pk__in=close_lots(found, today), then=Value(0))
+    gone = When(status__in=("used_up", "reject"), then=Value(2))
+    return found.order_by(Case(gone, close, default=Value(1)), "number", "pk")
+
+
+def close_lots(lots: QuerySet[Lot], today: date) -> list[str]:
+    """The keys of those lots still in use that are past their last good day or close to it."""
+    in_use = lots.filter(status__in=("good", "hold"))
+    return [lot.pk for lot in in_use if lot.shelf_life(today).state in {"past", "soon"}]
 
 
 def changed_since(project: Project, moment: datetime) -> set[str]:
@@ -208,3 +216,28 @@ def shown(value: Decimal | None, unit: str, system: str) -> Weight:
     if value is None or unit == rules.SHOWN_IN[system]:
         return Weight(rules.entered(value, unit), "")
     return Weight(rules.entered(value, unit), rules.converted(units.grams(value, unit), system))
+
+
+# ---- genealogy ----
+
+
+def origin_links(project: Project) -> list[tuple[str, str]]:
+    """Each part that stands with what it comes from, as keys: one query."""
+    rows = Origin.objects.filter(part__project=project, part__withdrawn_at=None).order_by()
+    return list(rows.values_list("part_id", "source_id"))
+
+
+def origins(part: Part) -> QuerySet[Origin]:
+    """Where a part comes from."""
+    return part.origins.select_related("source__assembly").order_by("kind", "source__number", "pk")
+
+
+def offspring(part: Part) -> QuerySet[Origin]:
+    """What comes from a part; withdrawn parts are left out."""
+    rows = part.offspring.filter(part__withdrawn_at=None).select_related("part__assembly")
+    return rows.order_by("kind", "part__number", "part__side", "part__n", "pk")
+
+
+def made_of(part: Part) -> QuerySet[MadeOf]:
+    """The lots that went straight into a part."""
+    return part.made_of.select_related("lot").order_by("lot__number", "pk")

@@ -1,10 +1,15 @@
 """Pure decisions about assemblies and parts."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
+from graphlib import CycleError, TopologicalSorter
 
-from calc import units
+from calc import quantities, room, units
+from calc.figures import rounded
+from calc.times import in_months
+from calc.trouble import Impossible
 from foundation.refusal import Refusal
 
 STATUSES = {
@@ -95,7 +100,77 @@ def status_words(kind: str, status: str) -> str:
     return (STATUSES if kind == "part" else TOOL_STATUSES)[status]
 
 
+# How a part comes from another (its genealogy).
+ORIGIN_KINDS = {
+    "made_on": "Made on",
+    "cut_from": "Cut from",
+    "split_from": "Split from",
+    "made_from": "Made from",
+    "replaces": "Replaces",
+}
+
+# How the later part is told from the earlier one.
+OFFSPRING_WORDS = {
+    "made_on": "made on it",
+    "cut_from": "cut from it",
+    "split_from": "split from it",
+    "made_from": "made from it",
+    "replaces": "replaces it",
+}
+# Along these, what is in the earlier part is in the later one. A mold's own material is not, nor a replaced part's.
+HANDED_ON = ("cut_from", "split_from", "made_from")
+
+
+def check_origin(part: str, source: str, links: Iterable[tuple[str, str]]) -> None:
+    """Refuse an origin that closes a ring; `links` are the pairs (part, what it comes from) that stand already."""
+    if part == source:
+        raise Refusal("own_origin", "A part does not come from itself. Choose another one.", "source")
+    graph: dict[str, set[str]] = {}
+    for later, earlier in (*links, (part, source)):
+        graph.setdefault(later, set()).add(earlier)
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError:
+        said = "That part comes from this one already, so this one cannot come from it. Look at both pages."
+        raise Refusal("ring", said, "source") from None
+
+
+# The unit that is meant where none was typed, by the project's units.
+LENGTH_IN = {"si": "mm", "us": "in"}
+AREAL_IN = {"si": "g/m2", "us": "oz/yd2"}
+
+
+def kept_quantity(text: str, kind: str, unit: str, meant: str, field: str) -> tuple[str, Decimal | None]:
+    """What is kept of a typed quantity: the text with its unit, and its figure in `unit` (rule R41).
+
+    Refusal for what is no quantity of this kind; nothing for nothing.
+    """
+    if not text.strip():
+        return "", None
+    try:
+        found = quantities.parse(text, kind, meant, field)
+    except Impossible as no:
+        raise Refusal(no.code, no.sentence, field) from None
+    bare = not any(sign.isalpha() or sign in "'\"′″" for sign in found.entered)
+    return (f"{found.entered} {meant}" if bare else found.entered), rounded(found.within(unit), 8)
+
+
 # ---- lots of material ----
+
+MATERIALS = {
+    "cloth": "Cloth",
+    "resin": "Resin",
+    "hardener": "Hardener",
+    "adhesive": "Adhesive",
+    "core": "Core or foam",
+    "fastener": "Fasteners",
+    "metal": "Metal",
+    "wood": "Wood",
+    "sealant": "Sealant",
+    "paint": "Primer or paint",
+    "other": "Other",
+}
+LOT_STATUSES = {"good": "Good", "hold": "On hold", "used_up": "Used up", "reject": "Rejected"}
 
 # A lot that passes its date within so many days is looked at first: time enough for a delivery. Common practice.
 SOON_DAYS = 60
@@ -113,10 +188,65 @@ def check_lot_dates(made: date | None, opened: date | None, expires: date | None
         raise Refusal("expired_before_made", "It expires before it was made. Check both days.", "expires_on")
 
 
+def check_lot_status(status: str, words: str) -> None:
+    """Refuse to put a lot aside without a word why."""
+    if status in {"hold", "reject"} and not words.strip():
+        raise Refusal("no_reason", "Say why it is on hold or rejected. It stays with the lot.", "status_words")
+
+
 def lot_state(expires: date | None, today: date) -> str:
-    """How a lot stands against the date on its label: "past", "soon", "good", or "" where the label has no date."""
+    """How a lot stands against its last good day: "past", "soon", "good", or "" where no day is known."""
     if expires is None:
         return ""
     if expires < today:
         return "past"
     return "soon" if expires <= today + timedelta(days=SOON_DAYS) else "good"
+
+
+@dataclass(frozen=True)
+class ShelfLife:
+    """How long a lot keeps: its last good day, by which of its dates, and how it stands today."""
+
+    state: str
+    expires: date | None
+    by: str
+    rule: str = room.SHELF_LIFE.words
+    source: str = room.SHELF_LIFE.source
+    caution: str = room.SHELF_LIFE.caution
+
+    @property
+    def open(self) -> bool:
+        """Whether nothing is known about how long it keeps."""
+        return self.expires is None
+
+
+LABEL, SEALED, OPENED = "label", "sealed", "opened"
+SHELF_WORDS = {
+    "": "",
+    LABEL: "by the date on its label",
+    SEALED: "by the day it was made and the months it keeps sealed",
+    OPENED: "by the day it was opened and the months it keeps then",
+}
+
+
+def shelf_life(
+    *,
+    made: date | None,
+    expires: date | None,
+    opened: date | None,
+    months: int | None,
+    months_open: int | None,
+    today: date,
+) -> ShelfLife:
+    """How a lot stands by its label and by its opening, whichever ends first (`calc.room.shelf_life`)."""
+    ends: list[tuple[date, str]] = []
+    if expires is not None:
+        ends.append((expires, LABEL))
+    if made is not None and months is not None:
+        ends.append((room.shelf_life(made, months, max(made, today)).expires, SEALED))
+    if opened is not None and months_open is not None:
+        ends.append((in_months(opened, months_open, "months_open"), OPENED))
+    if not ends:
+        return ShelfLife("", None, "")
+    last, by = min(ends)
+    return ShelfLife(lot_state(last, today), last, SHELF_WORDS[by])

@@ -1,6 +1,7 @@
 """Bins, lots of material, and parts that are molds: commands, rules, and their pages."""
 
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -171,6 +172,63 @@ def test_parts_are_found_by_kind(builder: Person) -> None:
     assert list(queries.find_parts(builder.project, kind="mold")) == [mold]
 
 
+# ---- shelf life by label and by opening ----
+
+
+@pytest.mark.parametrize(
+    ("label", "expires", "by"),
+    [
+        ({}, None, ""),
+        ({"expires_on": date(2026, 12, 1)}, date(2026, 12, 1), "label"),
+        # 24 months from the last day of February end on the last day of February.
+        ({"made_on": date(2024, 2, 29), "months": 24}, date(2026, 2, 28), "sealed"),
+        ({"made_on": date(2026, 1, 31), "months": 24, "opened_on": date(2026, 4, 1), "months_open": 3},
+         date(2026, 7, 1), "opened"),
+        ({"opened_on": date(2026, 5, 1), "months_open": 12, "expires_on": date(2026, 6, 1)}, date(2026, 6, 1), "label"),
+        ({"months_open": 6, "made_on": date(2026, 1, 1)}, None, ""),  # sealed, and nothing said of that
+    ],
+)  # fmt: skip
+def test_a_lot_keeps_until_whichever_of_its_dates_ends_first(builder: Person, label, expires, by: str) -> None:
+    keeps = make_lot(builder, **label).shelf_life(TODAY)
+    assert keeps.expires == expires and (keeps.by == rules.SHELF_WORDS[by])
+    assert keeps.state == rules.lot_state(expires, TODAY)
+
+
+def test_a_lot_past_its_months_since_opening_comes_first_and_one_used_up_last(builder: Person) -> None:
+    make_lot(builder, "1", expires_on=TODAY - timedelta(days=9), status="used_up")
+    make_lot(builder, "2")
+    make_lot(builder, "3", opened_on=date(2025, 1, 1), months_open=6)
+    assert [lot.number for lot in queries.find_lots(builder.project, TODAY)] == ["3", "2", "1"]
+
+
+@pytest.mark.parametrize("status", ["hold", "reject"])
+def test_a_lot_put_aside_says_why(builder: Person, client: Client, status: str) -> None:
+    sent = {"number": "L-1", "name": "Hardener", "status": status}
+    answer = client.post(at("lot_new", builder), sent)
+    assert answer.status_code == 422 and "Say why it is on hold or rejected." in answer.content.decode()
+    client.post(at("lot_new", builder), sent | {"status_words": "Crystals in it"})
+    lot = Lot.objects.get()
+    assert lot.status == status and not (status == "reject" and lot.in_use)
+    assert "Crystals in it" in client.get(at("lot", builder, lot.pk)).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("units", "typed", "kept", "gsm"),
+    [("si", "290", "290 g/m2", "290"), ("us", "5.7", "5.7 oz/yd2", "193.26"), ("us", "290 g/m2", "290 g/m2", "290")],
+)
+def test_the_weight_of_a_cloth_is_kept_as_typed_beside_its_figure(units: str, typed: str, kept: str, gsm: str) -> None:
+    lot = make_lot(make_project(units=units)[1], faw=typed, material="cloth")
+    assert lot.faw == kept and abs(lot.faw_gsm - Decimal(gsm)) < Decimal("0.01")
+    with pytest.raises(Refusal) as no:
+        commands.correct_lot(by=lot.project.people.get(), at=NOW, lot=lot, faw="5 kg")
+    assert no.value.field == "faw"
+
+
+def test_a_lot_entered_before_it_had_a_status_reads_the_same(builder: Person) -> None:
+    told = set(make_lot(builder).state())
+    assert not told & {"status", "material", "months", "months_open", "faw", "faw_gsm", "stored", "retest_on"}
+
+
 # ---- who may ----
 
 
@@ -256,9 +314,8 @@ def test_a_lot_past_its_date_gets_a_caution_and_is_no_less_usable(builder: Perso
     soon = make_lot(builder, "L-2", expires_on=today + timedelta(days=10))
     page = client.get(at("lot", builder, past.pk)).content.decode()
     assert f"Past its date since {today - timedelta(days=1):%-d %b %Y}" in page and "Take photos" in page
-    assert (
-        f"Expires on {today + timedelta(days=10):%-d %b %Y}" in client.get(at("lot", builder, soon.pk)).content.decode()
-    )
+    page = client.get(at("lot", builder, soon.pk)).content.decode()
+    assert f"Good until {today + timedelta(days=10):%-d %b %Y}" in page and "By the date on its label" in page
     listed = client.get(at("stores", builder)).content.decode()
     assert "Past its date" in listed and "Soon" in listed
 
