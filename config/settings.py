@@ -21,6 +21,7 @@ INSTALLED_APPS = [
     "certification",
     "inspections",
     "buildlog",
+    "process",
     "evidence",
     "parts",
     "journal",
@@ -145,12 +146,14 @@ STORAGES = {
 
 # Originals are evidence and are never rewritten; renditions and exports can be made again.
 ORIGINALS_DIR = DATA_DIR / "originals"
+DOCUMENTS_DIR = DATA_DIR / "documents"
 RENDITIONS_DIR = DATA_DIR / "renditions"
 EXPORTS_DIR = DATA_DIR / "exports"
 # The families that are embedded in prints; the words of marks are lettered with them too.
 FONTS_DIR = BASE_DIR / "foundation" / "fonts"
 PHOTO_MAX_BYTES = env.whole("PHOTO_MAX_MB", 60, least=1) * 1024 * 1024
 CLIP_MAX_BYTES = env.whole("CLIP_MAX_MB", 200, least=1) * 1024 * 1024
+DOCUMENT_MAX_BYTES = env.whole("DOCUMENT_MAX_MB", 60, least=1) * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 4000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 0

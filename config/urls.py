@@ -7,6 +7,7 @@ project_pages: list[URLPattern | URLResolver] = [
     # Before inspections: "assemblies/new/" is no assembly's key.
     path("", include("parts.urls")),
     path("", include("inspections.urls")),
+    path("", include("process.urls")),
     path("", include("buildlog.urls")),
     path("", include("evidence.urls")),
 ]

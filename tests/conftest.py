@@ -11,7 +11,8 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
 
 @pytest.fixture(autouse=True)
 def own_folders(settings, tmp_path: Path):  # noqa: ANN001, ANN201
-    """Each test keeps originals, renditions and exports in a folder of its own."""
+    """Each test keeps originals, documents, renditions and exports in a folder of its own."""
     settings.ORIGINALS_DIR = tmp_path / "originals"
+    settings.DOCUMENTS_DIR = tmp_path / "documents"
     settings.RENDITIONS_DIR = tmp_path / "renditions"
     settings.EXPORTS_DIR = tmp_path / "exports"

@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.db.models import ForeignKey, ManyToManyField
 
 ROOT = Path(__file__).parent.parent
-STOREYS = ["journal", "accounts", "parts", "evidence", "buildlog", "inspections", "certification", "archive"]
+STOREYS = ["journal", "accounts", "parts", "evidence", "buildlog", "process", "inspections", "certification", "archive"]
 KINDS = {"root", "part", "derived", "access", "delivery", "journal"}
 OURS = [model for model in apps.get_models() if model._meta.app_label in STOREYS]
 

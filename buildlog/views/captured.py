@@ -19,6 +19,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.access import SeatedRequest, for_member
 from buildlog import commands, forms, queries
+from buildlog.access import TAKERS
 from buildlog.commands import Capture
 from buildlog.forms import captured as parse
 from buildlog.models import Receipt, WorkSession
@@ -151,7 +152,7 @@ def receive(request: SeatedRequest, slug: str) -> HttpResponseBase:
 def take_in(request: SeatedRequest) -> HttpResponse:
     """Take in one captured thing: 201 for a new one, 200 for one that was here before."""
     kind = request.GET.get("kind") or request.POST.get("kind", "")
-    if kind not in TAKE:
+    if kind not in TAKE and kind not in TAKERS:
         return JsonResponse({"error": NO_KIND}, status=422)
     try:
         said = parse.CaptureForm(request.POST)
@@ -160,13 +161,20 @@ def take_in(request: SeatedRequest) -> HttpResponse:
         seat = request.seat
         capture = Capture(values["request_id"], kind, seat.project, seat.person, at, now, ahead)
         before = queries.receipts(seat.project, [capture.request_id]).first()
-        receipt = before or TAKE[kind](request, capture)
+        receipt = before or taken(kind, request, capture)
     except Unfit as no:
         first = next(iter(no.errors.values()))[0]
         return JsonResponse({"error": first, "errors": no.errors}, status=422)
     except Refusal as no:
         return JsonResponse({"error": no.message, "code": no.code}, status=STATUS.get(no.code, 422))
     return JsonResponse(told(request, receipt), status=200 if before else 201)
+
+
+def taken(kind: str, request: SeatedRequest, capture: Capture) -> Receipt:
+    """Take in one thing by its kind, here or in an app above (see `buildlog.access`)."""
+    if kind in TAKERS:
+        return TAKERS[kind].take(request.POST, capture)
+    return TAKE[kind](request, capture)
 
 
 def take_start(request: SeatedRequest, capture: Capture) -> Receipt:
@@ -322,6 +330,8 @@ def told(request: SeatedRequest, receipt: Receipt) -> dict[str, Any]:
         return answer | told_photo(slug, receipt.photo)
     if receipt.session is not None:
         return answer | told_session(slug, receipt.session) | {"ask": receipt.asks}
+    if receipt.kind in TAKERS:
+        return answer | TAKERS[receipt.kind].tell(receipt)
     return answer
 
 

@@ -1,0 +1,1 @@
+"""All writes to process records, tools and own values. Modules are imported by their names."""

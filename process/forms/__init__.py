@@ -1,0 +1,1 @@
+"""What people type about process records. Modules are imported by their names."""

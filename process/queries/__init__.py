@@ -1,0 +1,1 @@
+"""Reads of process records. Modules are imported by their names."""

@@ -1,0 +1,1 @@
+"""Pages about process records. Modules are imported by their names."""

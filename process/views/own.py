@@ -1,0 +1,60 @@
+"""Pages of own values in place of built-in ones."""
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect
+
+from accounts.access import SeatedRequest, for_member
+from foundation.answer import answer
+from process.commands import own as commands
+from process.forms.common import ReasonForm
+from process.forms.own import OwnValueForm
+from process.queries import own as queries
+from process.rules.quantities import plain
+from process.views.common import sent, written
+
+
+def one(request: SeatedRequest, key: str) -> queries.Line:
+    """One value by its key, or 404."""
+    found = next((line for line in queries.lines(request.seat.project) if line.key == key), None)
+    if found is None:
+        raise Http404
+    return found
+
+
+@for_member()
+def own_values(request: SeatedRequest, slug: str) -> HttpResponse:
+    """All values that verdicts use where plan and sheet give none, with their sources."""
+    return answer(request, "process/own_values.html", {"lines": queries.lines(request.seat.project)})
+
+
+@for_member("edit")
+def own_value(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
+    """Put an own value in place of a built-in one."""
+    line, seat = one(request, key), request.seat
+    initial = {"value": plain(line.own.value), "source": line.own.source} if line.own else {}
+    form = OwnValueForm(sent(request), changes=line.own is not None, initial=initial)
+
+    def put(**values: object) -> object:
+        return commands.set_value(project=seat.project, key=key, **values)  # type: ignore[arg-type]
+
+    if request.method == "POST" and written(form, put, by=seat.person) is not None:
+        messages.success(request, f"From now on: {line.built_in.words} by your own value.")
+        return redirect("process:own_values", slug)
+    return answer(request, "process/own_value.html", {"form": form, "line": line}, forms=(form,))
+
+
+@for_member("edit")
+def own_value_away(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
+    """Go back to the built-in value."""
+    line = one(request, key)
+    row = line.own
+    if row is None:
+        raise Http404
+    form = ReasonForm(sent(request))
+    if request.method == "POST" and written(
+        form, lambda **values: commands.take_away_value(row=row, **values), by=request.seat.person
+    ):
+        messages.success(request, f"The built-in value counts again: {line.built_in.words}.")
+        return redirect("process:own_values", slug)
+    return answer(request, "process/own_value_away.html", {"form": form, "line": line}, forms=(form,))
