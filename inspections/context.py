@@ -18,6 +18,7 @@ SECTIONS = {
     "evidence": "photos",
     "certification": "record",
     "archive": "record",
+    "process": "layups",
 }
 PAGES = {
     "shop": "shop",
@@ -27,6 +28,13 @@ PAGES = {
     "kept": "kept",
     "assembly": "assemblies",
     "stores": "stores",
+    "stores_watch": "stores",
+    "where_used": "stores",
+    "contents": "assemblies",
+    "part_story": "assemblies",
+    "on_assembly": "assemblies",
+    "on_part": "assemblies",
+    **{f"tool{act}": "tools" for act in ("", "s", "_new", "_edit", "_event", "_event_edit", "_suspects", "_withdraw")},
     "labels": "stores",
     **{f"{thing}{act}": "stores" for thing in ("bin", "lot") for act in ("", "s", "_new", "_edit", "_withdraw")},
     "hours": "hours",

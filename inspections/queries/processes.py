@@ -14,7 +14,7 @@ from inspections.rules.gates import RecordFacts
 class ProcessRecord:
     """One process record as a gate needs it: `subject` names it in the journal, `facts` are what a signature covers.
 
-    `verdict` is "good", "bad" or "open"; `at` is when it was finished; `page` is its address below the project.
+    `verdict` is "good", "bad" or "open"; `at` is when it was finished; `page` is its address.
     """
 
     subject: str
@@ -35,13 +35,14 @@ class ProcessSource:
     """One kind of process record: how it is called, and its records.
 
     `named` gives those with these names in the journal, withdrawn ones too; `on` those that stand on any of these
-    assemblies, newest first, to choose from.
+    assemblies, newest first, to choose from; `new` gives the address of the page that begins one on an assembly.
     """
 
     kind: str
     words: str
     named: Callable[[Project, Iterable[str]], list[ProcessRecord]]
     on: Callable[[Project, Iterable[str]], list[ProcessRecord]]
+    new: Callable[[Project, str], str] = lambda project, assembly: ""
 
 
 SOURCES: dict[str, ProcessSource] = {}
@@ -59,6 +60,11 @@ def records(project: Project, wanted: Iterable[tuple[str, str]]) -> dict[str, Pr
         by_kind[kind].append(subject)
     found = (SOURCES[kind].named(project, subjects) for kind, subjects in by_kind.items() if kind in SOURCES)
     return {record.subject: record for rows in found for record in rows}
+
+
+def new_page(project: Project, kind: str, assembly: str) -> str:
+    """The address of the page that begins a record of a kind on an assembly; empty where there is none."""
+    return SOURCES[kind].new(project, assembly) if kind in SOURCES else ""
 
 
 def to_choose(project: Project, kind: str, assemblies: Iterable[str]) -> list[ProcessRecord]:

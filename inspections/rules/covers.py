@@ -85,7 +85,7 @@ def changed_words(then: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
     told = [name for name in TOLD if name in names]
     # A new answer has a new time anyway.
     plain = [] if "answer" in names else [name for name in names if name not in {*TOLD, "items", "marks"}]
-    words = [FIELD_WORDS.get(name, name) for name in plain]
+    words = [FIELD_WORDS.get(name, name.replace("_", " ")) for name in plain]
     if "marks" in names:
         words.append(marks_words(then.get("marks", []), now.get("marks", [])))
     if "items" in names:

@@ -60,6 +60,7 @@ class Row:
     line: Line
     shown: list[tuple[ProcessRecord, bool]]
     to_choose: list[ProcessRecord]
+    new: str = ""
     form: django_forms.Form | None = None
 
     @property
@@ -119,6 +120,7 @@ def rows_of(one: JudgedArea, refused: Mapping[str, django_forms.Form]) -> list[t
             line,
             [(record, record.subject in line.item.serving) for record in records],
             [record for record in to_choose.get(item.process, []) if record.subject not in there],
+            processes.new_page(project, item.process, one.area.assembly_id) if item.process else "",
             refused.get(item.pk),
         )
 

@@ -18,6 +18,7 @@ from inspections.context import Frame, FramedRequest
 from inspections.queries import JudgedArea, discrepancies, missing, points, since
 from inspections.rules import HOLD, NOT_STARTED, READY
 from parts import queries as parts
+from process.queries import cures, mixes, stores
 
 RECENT, STRIP, LAST = 4, 8, 5
 
@@ -38,6 +39,9 @@ def shop(request: FramedRequest, slug: str) -> HttpResponse:
             project, frame.branches, RECENT, {s.assembly_id for t in mine for s in t.shares.all()}
         ),
         "days": work.last_days(project, timezone.now(), 7),
+        "watch": stores.watch(project, timezone.localdate(timezone=project.zone)) if frame.can_log else None,
+        "pots": mixes.running(project) if frame.can_log else [],
+        "heated": list(cures.going_on(project)) if frame.can_log else [],
         "tray": work.tray_count(project) if frame.can_log else 0,
         "versions": work.versions_to_settle(project) if frame.can_log else [],
         "request_id": new_key(),

@@ -1,7 +1,6 @@
 """Supplying measured values, counts, process records and inner areas at a gate, by its pages."""
 
 import re
-from collections.abc import Iterator
 from decimal import Decimal
 from html import unescape
 
@@ -39,17 +38,15 @@ RECORDS = {one.subject: one for one in (record("bond:1", "good"), record("bond:2
 
 
 @pytest.fixture
-def bonds() -> Iterator[None]:
-    """Bond records, of which one is good."""
+def bonds(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Bond records, of which one is good, in place of the real kind."""
     source = ProcessSource(
         "bond",
         "Bond",
         named=lambda project, wanted: [RECORDS[one] for one in wanted if one in RECORDS],
         on=lambda project, assemblies: list(RECORDS.values()),
     )
-    processes.SOURCES["bond"] = source
-    yield
-    del processes.SOURCES["bond"]
+    monkeypatch.setitem(processes.SOURCES, "bond", source)
 
 
 def ask(shop: Shop, *items: dict) -> Requirement:
@@ -230,7 +227,7 @@ def test_an_item_of_another_area_is_not_found(shop: Shop, edda: Client) -> None:
         ({"kind": "measure", "words": "", "high": "1"}, "words"),
         ({"kind": "inner", "words": "Box"}, "inner"),
         ({"kind": "inner", "words": "Box", "inner": "zzzz"}, "inner"),
-        ({"kind": "process", "words": "Bond"}, "kind"),
+        ({"kind": "process", "words": "Bond"}, "process"),
     ],
 )
 def test_an_item_that_could_never_be_supplied_is_not_asked_for(
