@@ -5,7 +5,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from certification.pages import areas, closing_sheets, cover, discrepancies, hours, paper, points, sessions, visits
+from certification.pages import (
+    areas,
+    closing_sheets,
+    cover,
+    discrepancies,
+    hours,
+    paper,
+    points,
+    process,
+    sessions,
+    visits,
+)
 from certification.pages.sheets import Plan, Sheets
 from certification.pages.words import BUILDER_WORDS, joined
 from certification.queries import EDITIONS
@@ -56,6 +67,7 @@ def drawn(sheets: Sheets) -> Plan:
     areas.draw(sheets)
     points.draw(sheets)
     discrepancies.draw(sheets)
+    process.draw(sheets)
     visits.draw(sheets)
     closing_sheets.draw_index(sheets)
     closing_sheets.draw_notes(sheets)

@@ -230,11 +230,16 @@ def outstanding(sheets: Sheets) -> None:
             ("Self-inspected", f"{own:,}", 0.9),
         ]
     )
+    made = facts.get("process", [])
+    bad = [one["label"] for one in made if one["state"] == "bad"]
+    unfinished = [one["label"] for one in made if not one["finished"]]
     sheets.y -= 4
     lists = (
         ("Hold points not released", [one["number"] for one in facts["points"] if one["stops"]]),
         ("Open discrepancies", [one["label"] for one in facts["discrepancies"] if one["open"]]),
         ("Closed areas in which something is not in place now", [a["number"] for a in facts["areas"] if a["lost"]]),
+        ("Process records with a bad verdict", bad),
+        ("Process records not finished", unfinished),
     )
     if told := [f"{words}: {let.listed(names, 12)}." for words, names in lists if names]:
         sheets.flow(" ".join(told), SMALL)

@@ -20,13 +20,14 @@ SECTIONS = [
     ("areas", "Areas and signatures"),
     ("points", "Hold and witness points"),
     ("discrepancies", "Discrepancies"),
+    ("process", "Process records"),
     ("visits", "Visits"),
     ("index", "Sessions by assembly"),
     ("notes", "Notes on this print"),
 ]
 TITLES = dict(SECTIONS)
 # Records frozen before there were such things say nothing of them, not even that there were none.
-NEWER = {"points", "discrepancies", "visits"}
+NEWER = {"points", "discrepancies", "process", "visits"}
 
 
 def sections(facts: dict[str, Any]) -> list[tuple[str, str]]:

@@ -3,15 +3,18 @@
 import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable
+from functools import reduce
+from operator import or_
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from accounts.models import Project
 from certification.queries.words import moment
 from journal.models import Entry, Record
 from journal.queries.story import Step, tell
+from process.rules.words import LETTERS as MADE
 
 # How a record goes on: told by its own lines on the sheets, or adding to it without altering what it said.
 GOING_ON = {
@@ -31,7 +34,11 @@ GOING_ON = {
     "discrepancy.photo_shown",
 }
 # What is said for the first time by such an entry corrects nothing, unless it gives a reason.
-ADDING = {"area.worked_inside", "photo.described", "photo.marked"}
+ADDING = {"area.worked_inside", "photo.described", "photo.marked"} | {
+    *("layup.moment", "layup.plies", "cure.points_typed", "cure.log_read", "tapmap.marked"),
+    *(f"bond.{step}" for step in ("peel_off", "abraded", "wiped", "on")),
+    *(f"{kind}.corrected" for kind in MADE),
+}
 UNSAID = {"", "no"}
 
 
@@ -41,13 +48,18 @@ def is_alteration(entry: Entry) -> bool:
 
 
 def corrections(
-    project: Project, kind: str, wanted: Callable[[Entry], bool] = is_alteration, verbs: Iterable[str] = ()
+    project: Project,
+    kind: str | tuple[str, ...],
+    wanted: Callable[[Entry], bool] = is_alteration,
+    verbs: Iterable[str] = (),
 ) -> dict[str, list[dict[str, Any]]]:
-    """The corrections of all records of a kind, by the record's name in the journal: two queries for all of them.
+    """The corrections of all records of a kind, or of several, by the record's name in the journal: two queries.
 
     The first entry of a record corrects nothing. `verbs` leaves out the records that have no entry of these.
     """
-    about = Entry.objects.filter(project=project.pk, subject__startswith=f"{kind}:")
+    kinds = (kind,) if isinstance(kind, str) else kind
+    named = reduce(or_, (Q(subject__startswith=f"{each}:") for each in kinds))
+    about = Entry.objects.filter(named, project=project.pk)
     if verbs:
         about = about.filter(subject__in=about.filter(verb__in=list(verbs)).values("subject"))
     entries: dict[str, list[Entry]] = defaultdict(list)

@@ -12,10 +12,15 @@ from buildlog.models import WorkSession
 from certification.models import Pack
 from certification.queries.gates import lost
 from certification.queries.pictures import unused
+from certification.queries.process import process_judged
 from evidence import queries as evidence
 from inspections import queries as inspections
 from inspections.queries import discrepancies, points
 from inspections.rules import discrepancies as found_rules
+from process.pages.judged import Judged
+from process.rules.verdicts import BAD
+
+CHECKS = "process:checks_overview"
 
 
 def packs(project: Project) -> QuerySet[Pack]:
@@ -65,11 +70,28 @@ class Standing:
     gaps: list[Gap]
 
 
+# Where the records of each kind are listed; those not named here are checks.
+LISTS = {kind: f"process:{kind}s" for kind in ("layup", "mix", "cure", "bond")} | {"mix": "process:mixes"}
+
+
+def process_gaps(made: list[Judged]) -> list[Gap]:
+    """Process records that are not finished, or whose verdict is bad, kind by kind."""
+    gaps = []
+    for noun, page in dict.fromkeys((one.record.TELLING.noun, LISTS.get(one.record.KIND, CHECKS)) for one in made):
+        rows = [one for one in made if one.record.TELLING.noun == noun]
+        name, many = noun.lower(), f"{noun.lower()}es" if noun.endswith(("x", "s")) else ""
+        open_now = sum(one.record.finished_at is None for one in rows)
+        gaps.append(Gap(open_now, name, "not finished", page, many))
+        gaps.append(Gap(sum(one.state == BAD for one in rows), name, "with a bad verdict", page, many))
+    return gaps
+
+
 def standing(project: Project) -> Standing:
     """What would be printed now, and what is missing that is worth knowing before."""
     judged, spots, found = inspections.judged(project), points.judged(project), discrepancies.judged(project)
     photos = evidence.photos(project)
     sessions = WorkSession.objects.counted().filter(project=project)
+    made = process_judged(project)
     still_open = sum(one.open for one in found)
     gaps = [
         Gap(photos.filter(caption="").count(), "photo", "without a caption", "evidence:photos"),
@@ -77,7 +99,7 @@ def standing(project: Project) -> Standing:
         Gap(
             unused(project).count(),
             "photo",
-            "on no session, gate, point, discrepancy, assembly, part, bin or lot",
+            "on no session, gate, point, discrepancy, process record, assembly, part, bin or lot",
             "evidence:photos",
         ),
         Gap(sum(one.closing is None for one in judged), "area", "not closed yet", "inspections:holds"),
@@ -98,6 +120,7 @@ def standing(project: Project) -> Standing:
             "inspections:discrepancies",
             "discrepancies",
         ),
+        *process_gaps(made),
         Gap(sessions.filter(note="").count(), "session", "without a note", "buildlog:sessions"),
         Gap(len(work.overlaps(work.work(project))), "overlap", "in one person's time", "buildlog:hours"),
         Gap(

@@ -16,19 +16,21 @@ from certification.queries.signatures import Known, ink_pages
 from certification.queries.words import megabytes, moment
 from evidence import queries as evidence
 from evidence.models import Photo, Placement
-from inspections.models import Discrepancy, Exhibit, FoundPhoto, Point, PointPhoto, Requirement
+from inspections.models import Discrepancy, Exhibit, FoundPhoto, Point, PointPhoto, Requirement, ShownRecord
 from inspections.queries import JudgedArea
 from inspections.queries.discrepancies import JudgedDiscrepancy
 from inspections.queries.points import JudgedPoint
-from journal.models import Entry
+from journal.models import Entry, Signature
 from journal.queries import signatures
+from process.models import KINDS, ProcessRecord, Shot
 
 # What alters what is said of a photo.
 CORRECTIONS = {"photo.described", "photo.time_typed", "photo.marked"}
 
 
 def unused(project: Project) -> QuerySet[Photo]:
-    """The photos that stand nowhere in the record: placed on nothing, in no session, gate, point or discrepancy."""
+    """The photos that stand nowhere in the record: placed on nothing, in no session, gate, point, discrepancy or
+    process record."""
     pages = ink_pages(project).values("pk")
     return evidence.photos(project).exclude(evidence.has_place(project)).exclude(pk__in=pages)
 
@@ -70,6 +72,15 @@ class FoundUse:
 
 
 @dataclass(frozen=True)
+class MadeUse:
+    """A process record that a photo shows, with the moment, and whose signatures at gates cover the record."""
+
+    record: ProcessRecord
+    moment: str
+    signers: list[str]
+
+
+@dataclass(frozen=True)
 class PhotoUses:
     """Where a photo stands beside its places on assemblies and parts."""
 
@@ -77,26 +88,32 @@ class PhotoUses:
     gates: list[GateUse]
     points: list[PointUse]
     found: list[FoundUse]
+    made: list[MadeUse]
 
     @property
     def any(self) -> bool:
-        return bool(self.sessions or self.gates or self.points or self.found)
+        return bool(self.sessions or self.gates or self.points or self.found or self.made)
 
     @property
     def signed(self) -> bool:
         """Whether a signature covers the photo: then a change of it shows under that signature (rule R31)."""
-        uses: list[GateUse | PointUse | FoundUse] = [*self.gates, *self.points, *self.found]
+        uses: list[GateUse | PointUse | FoundUse | MadeUse] = [*self.gates, *self.points, *self.found, *self.made]
         return any(use.signers for use in uses)
 
 
 def photo_uses(photo: Photo) -> PhotoUses:
-    """The sessions, gate items, points and discrepancies that a photo stands in: five queries."""
+    """The sessions, gate items, points, discrepancies and process records that a photo stands in: a few queries."""
     attached = attachments(photo.project).filter(photo=photo).select_related("session")
     shown = list(exhibits(photo.project).filter(photo=photo).select_related("requirement__area"))
     shown.sort(key=lambda one: (one.requirement.area.number, one.requirement.position))
     at_points = list(PointPhoto.objects.filter(photo=photo, point__withdrawn_at=None).select_related("point"))
     found = list(FoundPhoto.objects.filter(photo=photo, discrepancy__withdrawn_at=None).select_related("discrepancy"))
+    shots = [
+        shot for shot in Shot.objects.filter(photo=photo).select_related(*KINDS) if not made_record(shot).withdrawn
+    ]
+    at_gates = shown_at(photo.project, [made_record(shot).subject for shot in shots])
     under = {
+        *(area for areas in at_gates.values() for area in areas),
         *(one.requirement.area.subject for one in shown),
         *(one.point.subject for one in at_points),
         *(one.discrepancy.subject for one in found),
@@ -118,7 +135,37 @@ def photo_uses(photo: Photo) -> PhotoUses:
             )
             for one in found
         ],
+        made=[MadeUse(made_record(shot), shot.get_moment_display(), covering(shot, at_gates, given)) for shot in shots],
     )
+
+
+def made_record(shot: Shot) -> ProcessRecord:
+    """The process record that a photo stands for."""
+    return next(record for kind in KINDS if (record := getattr(shot, kind)) is not None)
+
+
+def shown_at(project: Project, subjects: list[str]) -> dict[str, list[str]]:
+    """The names of the standing areas at whose gates these process records are in place, by the record's name."""
+    if not subjects:
+        return {}
+    rows = ShownRecord.objects.filter(
+        record__in=subjects, requirement__area__project=project, requirement__area__withdrawn_at=None
+    )
+    found: dict[str, list[str]] = defaultdict(list)
+    for row in rows.select_related("requirement__area"):
+        found[row.record].append(row.requirement.area.subject)
+    return found
+
+
+def covering(shot: Shot, at_gates: dict[str, list[str]], given: Iterable[Signature]) -> list[str]:
+    """Who signed at a gate where the record of this photo is in place: it is covered with its photos."""
+    subject = made_record(shot).subject
+    areas = at_gates.get(subject, [])
+    return [
+        one.name
+        for one in given
+        if one.under in areas and any(item["subject"].endswith(f"+{subject}") for item in one.covers)
+    ]
 
 
 def photos_printed(
@@ -128,13 +175,16 @@ def photos_printed(
     points: Iterable[JudgedPoint] = (),
     discrepancies: Iterable[JudgedDiscrepancy] = (),
     beside: Known | None = None,
+    process: Iterable[Photo] = (),
 ) -> list[Photo]:
-    """The photos that print, by number: of sessions, gates, points, discrepancies, and pages signed in ink."""
+    """The photos that print, by number: of sessions, gates, points, discrepancies, process records, and pages signed
+    in ink."""
     rows = [photo for session in sessions for photo in work.photos_of(session)]
     rows += [one.photo for area in areas for item in area.area.asked for one in item.exhibits.all()]
     rows += [photo for one in points for photo in one.photos]
     rows += [one.photo for row in discrepancies for one in row.discrepancy.found_photos.all()]
     rows += beside.pages.values() if beside else ()
+    rows += process
     found = {photo.pk: photo for photo in rows if not photo.withdrawn}
     printed = sorted(found.values(), key=lambda photo: photo.number)
     things = Placement.objects.select_related("assembly", "part", "bin", "lot").order_by("pk")

@@ -16,6 +16,13 @@ from calc.hours import decimal_hours
 from certification.queries.closeout import discrepancies_facts, points_facts, visits_facts, withdrawn_points
 from certification.queries.gates import areas_facts, lost, withdrawn_areas
 from certification.queries.pictures import photos_facts, photos_printed
+from certification.queries.process import (
+    process_facts,
+    process_judged,
+    process_photos,
+    process_rows,
+    withdrawn_process,
+)
 from certification.queries.sessions import session_facts, with_corrections, withdrawn_facts
 from certification.queries.signatures import known
 from certification.queries.words import day, moment
@@ -31,8 +38,9 @@ from inspections.rules import points as point_rules
 from journal.queries import head
 from parts.models import Assembly
 
-# Facts of edition 1 have no points, discrepancies and visits, and say less of gates and signatures.
-EDITION, EDITIONS = 2, frozenset({1, 2})
+# Facts of edition 1 have no points, discrepancies and visits, and say less of gates and signatures; those before
+# edition 3 have no process records.
+EDITION, EDITIONS = 3, frozenset({1, 2, 3})
 
 
 def builder_record(project: Project, at: datetime, by_name: str) -> dict[str, Any]:
@@ -42,7 +50,10 @@ def builder_record(project: Project, at: datetime, by_name: str) -> dict[str, An
     gates_now, points_now = inspections.judged(project), points.judged(project)
     found_now = discrepancies.judged(project, discrepancies.all_rows(project))
     stretches, beside = work.work(project), known(project)
-    photos = photos_printed(project, sessions, gates_now, points_now, found_now, beside)
+    made = process_rows(project)
+    made_now = process_judged(project, made)
+    shown = process_photos(made_now)
+    photos = photos_printed(project, sessions, gates_now, points_now, found_now, beside, shown)
     areas = areas_facts(project, gates_now, beside)
     spots = points_facts(project, points_now, beside)
     found = discrepancies_facts(project, found_now, beside)
@@ -74,6 +85,8 @@ def builder_record(project: Project, at: datetime, by_name: str) -> dict[str, An
         "points": spots,
         "withdrawn_points": withdrawn_points(project),
         "discrepancies": found,
+        "process": process_facts(project, made_now),
+        "withdrawn_process": withdrawn_process(project, made),
         "visits": visits_facts(project, at, signed_things(areas, spots, found)),
         "photos": photos_facts(project, photos),
     }

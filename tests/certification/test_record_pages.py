@@ -273,14 +273,14 @@ def test_photos_that_stand_nowhere_are_told_before_printing(shop):
     project, edda = shop
     client = factories.client_for(edda)
     page = client.get(address("record", project)).content.decode()
-    assert "on no session, gate, point, discrepancy, assembly, part, bin or lot" not in page
+    assert "on no session, gate, point, discrepancy, process record, assembly, part, bin or lot" not in page
     factories.make_photo(edda)
     shown, attached = factories.make_photo(edda), factories.make_photo(edda)
     item = Area.objects.get().requirements.get(kind="photo")
     inspections.show_photo(by=edda, at=NOW, requirement=item, photo=shown)
     buildlog.attach_photos(by=edda, at=NOW, session=work.sessions(project).get(), photos=[attached])
     page = client.get(address("record", project)).content.decode()
-    assert "1 photo on no session, gate, point, discrepancy, assembly, part, bin or lot" in page
+    assert "1 photo on no session, gate, point, discrepancy, process record, assembly, part, bin or lot" in page
 
 
 def test_the_page_of_a_photo_asks_where_it_stands_and_is_told():
