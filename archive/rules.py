@@ -8,6 +8,7 @@ KINDS = {
     "buildlog.worksession": "Sessions",
     "buildlog.otherversion": "Second versions",
     "evidence.photo": "Photos",
+    "evidence.document": "Documents",
     "inspections.area": "Areas",
     "inspections.point": "Hold and witness points",
     "inspections.discrepancy": "Discrepancies",
@@ -18,6 +19,19 @@ KINDS = {
     "parts.part": "Parts",
     "parts.bin": "Bins",
     "parts.lot": "Lots of material",
+    "process.layup": "Layups",
+    "process.mix": "Mixes",
+    "process.curerun": "Cure runs",
+    "process.bond": "Bonds",
+    "process.fasteners": "Fastener rows",
+    "process.torque": "Torque",
+    "process.weighing": "Weighings",
+    "process.coupon": "Coupons",
+    "process.hardness": "Hardness",
+    "process.tapmap": "Tap maps",
+    "process.functiontest": "Function tests",
+    "process.tool": "Tools",
+    "process.housevalue": "Own values",
     "accounts.person": "People",
     "accounts.project": "Project",
     "certification.pack": "Printed records",
@@ -101,8 +115,10 @@ ADVICE = {
     ),
     "original": Advice(
         "Original files",
-        "The file is not the one that came from the camera, or it is not there. The digest of the true one is known.",
-        f"{KEEP} Look for the file on the camera, on the phone or in an older copy: the true one has the same digest.",
+        "The file is not the one that came from the camera, or was kept as a document, or it is not there. The digest "
+        "of the true one is known.",
+        f"{KEEP} Look for the file on the camera, on the phone, where the document came from or in an older copy: the "
+        "true one has the same digest.",
     ),
 }
 # How far a run came.

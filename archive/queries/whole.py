@@ -19,8 +19,8 @@ from accounts.models import Project
 from archive.queries import stored
 from archive.queries.chain import Chain, cut_faults, read_chain
 from archive.rules import Fault, count_words, sentence
-from evidence.models import Photo
-from evidence.queries import original_path
+from evidence.models import Document, Photo
+from evidence.queries import document_path, original_path
 from foundation.digest import canonical, digest_bytes, digest_file
 from foundation.record import Recorded
 from journal import guards
@@ -29,11 +29,16 @@ from journal.queries.story import field_words, loaded, model_of, title
 
 # Told where a check is: the chapter, how much of it is done, how much there is in all.
 Progress = Callable[[str, int, int], None]
-PHOTOS = f"{Photo._meta.label_lower}:"
+PHOTOS, DOCUMENTS = f"{Photo._meta.label_lower}:", f"{Document._meta.label_lower}:"
+# What has a file of its own, with what its journaled state must say to find it.
+KEPT: dict[str, Callable[[Mapping[str, Any]], Path]] = {
+    PHOTOS: lambda state: original_path(Photo(digest=state["digest"], kind=state["kind"])),
+    DOCUMENTS: lambda state: document_path(Document(digest=state["digest"], media_type=state["media_type"])),
+}
 SIGNATURES = f"{Signature._meta.label_lower}:"
 # Entries and records of a lost project that are named one by one.
 MOST_NAMED = 5
-# The longest that a photo's file waits for its row.
+# The longest that a file waits for its row.
 TAKING_IN = timedelta(hours=1)
 
 
@@ -87,7 +92,7 @@ def read(project: str, progress: Progress = silent) -> Reading:
         Rows(reading, progress).check()
         progress("signatures", 0, 1)
         reading.faults += signature_faults(reading)
-    reading.originals = sum(subject.startswith(PHOTOS) for subject in chain.last)
+    reading.originals = sum(subject.startswith(tuple(KEPT)) for subject in chain.last)
     return reading
 
 
@@ -117,14 +122,19 @@ def root_models() -> list[type[Any]]:
     return [model for model in apps.get_models() if issubclass(model, Recorded) and model.RECORD == "root"]
 
 
-def part_models() -> dict[type[Any], Any]:
-    """Every kind of row that belongs to a record, with the key by which it does; outer ones before inner ones."""
-    found: dict[type[Any], Any] = {}
+def part_models() -> dict[type[Any], tuple[Any, ...]]:
+    """Every kind of row that belongs to a record, with the keys by one of which it does; outer ones before inner ones.
+
+    A photo of a process record belongs to a layup, or to a mix, and so on: it has a key for each, and one of them set.
+    """
+    found: dict[type[Any], tuple[Any, ...]] = {}
     level = root_models()
     while level:
         relations = [model._meta.get_field(part) for model in level for part in model.PARTS]
-        found |= {relation.related_model: relation.field for relation in relations}
-        level = [relation.related_model for relation in relations]
+        for relation in relations:
+            owners = found.get(relation.related_model, ())
+            found[relation.related_model] = tuple(dict.fromkeys((*owners, relation.field)))
+        level = list(dict.fromkeys(relation.related_model for relation in relations))
     return found
 
 
@@ -150,9 +160,9 @@ class Rows:
         for subject, (seq, text) in self.chain.last.items():
             self.expect(subject, seq, text)
         models: dict[Any, Any] = dict.fromkeys(root_models()) | part_models()
-        for done, (model, owner) in enumerate(models.items()):
+        for done, (model, owners) in enumerate(models.items()):
             self.progress("rows", done, len(models))
-            self.read_table(model, owner)
+            self.read_table(model, owners)
         self.tell()
 
     # ---- what the journal leads to expect ----
@@ -182,15 +192,15 @@ class Rows:
 
     # ---- what the tables have ----
 
-    def read_table(self, model: Any, owner: Any) -> None:
-        """Hold every row of one table against the journal; `owner` is the key to the record that a part belongs to."""
+    def read_table(self, model: Any, owners: Any) -> None:
+        """Hold every row of one table against the journal; `owners` are the keys to the record a part belongs to."""
         expected, seen = self.told[model], set()
         silences = {name: model().silence(name) for name in model.LATER if name not in model.PARTS}
         for row in stored.rows(model, recorded_fields(model)):
             key = row["id"]
             told = expected.get(key) if isinstance(key, str) else None
             if told is None:
-                self.strange(model, owner, row)
+                self.strange(model, owners, row)
                 continue
             seen.add(key)
             for name, value in row.items():
@@ -198,7 +208,7 @@ class Rows:
                     self.note(told, model, name)
         for key in expected.keys() - seen:
             self.lost(model, expected[key])
-        self.reading.records += 0 if owner else len(seen)
+        self.reading.records += 0 if owners else len(seen)
         self.check_sealed(model)
 
     def note(self, told: Told, model: Any, name: str) -> None:
@@ -208,20 +218,21 @@ class Rows:
         else:
             self.wrong[told.subject][name][""] += 1
 
-    def strange(self, model: Any, owner: Any, row: Mapping[str, Any]) -> None:
+    def strange(self, model: Any, owners: Any, row: Mapping[str, Any]) -> None:
         """A row that the journal does not know: told where it belongs to this project."""
-        if owner is None:
+        if owners is None:
             home = row["id"] if model is Project else row["project"]
             if home == self.reading.project:
                 self.strangers[model].add(row["id"])
                 name = title(f"{model._meta.label_lower}:{row['id']}", row)
                 self.blame("stranger", f"{name}: the journal knows nothing of it. It was written outside the program")
             return
-        holder = row[owner.name]
-        if told := self.told[owner.related_model].get(holder):
-            self.wrong[told.subject][told.part or part_name(owner)][ADDED] += 1
-        elif holder in self.strangers[owner.related_model]:
-            self.strangers[model].add(row["id"])
+        for owner in owners:
+            holder = row[owner.name]
+            if told := self.told[owner.related_model].get(holder):
+                self.wrong[told.subject][told.part or part_name(owner)][ADDED] += 1
+            elif holder in self.strangers[owner.related_model]:
+                self.strangers[model].add(row["id"])
 
     def lost(self, model: Any, told: Told) -> None:
         """A row of which the journal tells and which is not there."""
@@ -336,25 +347,25 @@ def digest_of(value: Any) -> str:
 
 
 def original_faults(chain: Chain) -> Iterator[list[Fault]]:
-    """For each photo that the journal tells of, what is wrong with its original file.
+    """For each photo and document that the journal tells of, what is wrong with its original file.
 
-    The digest is the one in the journal, so that a changed row does not hide its file. Photos that came after the
-    journal was read are not looked at.
+    The digest is the one in the journal, so that a changed row does not hide its file. What came after the journal was
+    read is not looked at.
     """
     for subject, (seq, text) in chain.last.items():
-        if subject.startswith(PHOTOS):
+        path_of = next((path for begins, path in KEPT.items() if subject.startswith(begins)), None)
+        if path_of is not None:
             state = loaded(text)
-            words = original_words(state)
+            words = original_words(state, path_of)
             if words and seq in chain.altered:
                 words += f", by its digest in journal entry {seq}, which was altered"
             yield [Fault("originals", "original", sentence(f"{title(subject, state)}: {words}"))] if words else []
 
 
-def original_words(state: Mapping[str, Any]) -> str:
+def original_words(state: Mapping[str, Any], path_of: Callable[[Mapping[str, Any]], Path]) -> str:
     """What is wrong with one original file; empty when nothing is."""
     try:
-        path = original_path(Photo(digest=state["digest"], kind=state["kind"]))
-        with path.open("rb") as file:
+        with path_of(state).open("rb") as file:
             digest, size = digest_file(file)
     except (OSError, ValueError, KeyError, TypeError):
         return "the original file is missing or cannot be read"
@@ -413,10 +424,12 @@ def stray_rows() -> Iterator[Fault]:
     for project, names in found.items():
         many = count_words(len(names), "record is", "records are")
         yield stray(f"{many} of a project '{project}' that is gone: {named(names)}")
-    for model, owner in part_models().items():
-        for row in stored.rows(model, [model._meta.pk, owner]):
-            if row[owner.name] not in keys[owner.related_model]:
-                yield stray(f"{model._meta.label_lower}:{row['id']} belongs to '{row[owner.name]}', which is gone")
+    for model, owners in part_models().items():
+        for row in stored.rows(model, [model._meta.pk, *owners]):
+            held = [(row[owner.name], owner.related_model) for owner in owners]
+            if not any(holder in keys[kind] for holder, kind in held):
+                holder = next((holder for holder, _ in held if holder is not None), None)
+                yield stray(f"{model._meta.label_lower}:{row['id']} belongs to '{holder}', which is gone")
 
 
 def named(names: list[str]) -> str:
@@ -429,19 +442,22 @@ def stray(words: str) -> Fault:
 
 
 def stray_files(now: datetime) -> list[Path]:
-    """Files among the originals that no photo of any project knows: not a fault, but worth a look.
+    """Files among the originals that no photo and no document of any project knows: not a fault, but worth a look.
 
-    A photo's file is there before its row; so files that came lately are left out.
+    A file is there before its row; so files that came lately are left out.
     """
     latest = (now - TAKING_IN).timestamp()
     files = [path for path in original_files() if path.stat().st_mtime < latest]
-    fields = [Photo._meta.get_field(name) for name in ("digest", "kind")]
-    rows = [{name: str(value) for name, value in row.items()} for row in stored.rows(Photo, fields)]
-    known = {original_path(Photo(**row)) for row in rows if len(row["digest"]) == 71}
+    known: set[Path] = set()
+    for model, path_of in ((Photo, KEPT[PHOTOS]), (Document, KEPT[DOCUMENTS])):
+        fields = [model._meta.get_field(name) for name in ("digest", "kind" if model is Photo else "media_type")]
+        rows = [{name: str(value) for name, value in row.items()} for row in stored.rows(model, fields)]
+        known |= {path_of(row) for row in rows if len(row["digest"]) == 71}
     return sorted(path for path in files if path not in known)
 
 
 def original_files() -> Iterator[Path]:
-    """Every finished file on the shelf of originals."""
-    for folder, _, names in settings.ORIGINALS_DIR.walk():
-        yield from (folder / name for name in names if not name.startswith("."))
+    """Every finished file on the shelves of photos and documents."""
+    for shelf in (settings.ORIGINALS_DIR, settings.DOCUMENTS_DIR):
+        for folder, _, names in shelf.walk():
+            yield from (folder / name for name in names if not name.startswith("."))

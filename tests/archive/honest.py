@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import cache
+from io import BytesIO
 from random import Random
 from unittest.mock import patch
 
@@ -23,7 +24,7 @@ from buildlog.models import WorkSession
 from certification.models import Pack
 from certification.queries import next_number
 from evidence import commands as evidence
-from evidence.models import Photo
+from evidence.models import Document, Photo
 from evidence.queries import marks_token
 from foundation.digest import canonical, digest_bytes
 from foundation.fields import new_key
@@ -46,6 +47,9 @@ from inspections.queries.visits import things
 from journal.commands import record_change, take_turn
 from parts import commands as parts
 from parts.models import Assembly, Bin, Lot, Part
+from process.commands import bonds, checks, common, cures, layups, mixes, own, shots, tools
+from process.models import KINDS, Bond, CureRun, Layup, ProcessRecord, TapMap, Tool
+from process.rules.cures import Material
 from tests import factories
 
 type Act = Callable[["History"], object]
@@ -64,8 +68,8 @@ WORDS = (
 )
 
 
-# Kinds that need a phone without signal, or a process record, whose kinds are still to come.
-NEVER_THERE = {"buildlog.OtherVersion", "inspections.ShownRecord"}
+# Kinds that need a phone without signal.
+NEVER_THERE = {"buildlog.OtherVersion"}
 
 
 class NothingThere(Exception):
@@ -113,7 +117,7 @@ class History:
         """Let things happen until there is some of every kind of record."""
         wanted = {*whole.root_models(), *whole.part_models()}
         for _ in range(60):
-            self.live(20)
+            self.live(60)
             missing = {model._meta.label for model in wanted if not model._base_manager.exists()}
             if missing <= NEVER_THERE:
                 return self
@@ -421,6 +425,7 @@ def add_area(h: History) -> object:
         {"kind": "check", "words": h.words},
         {"kind": "measure", "words": h.words, "low": Decimal("0.5"), "high": Decimal("2.25"), "unit": "mm"},
         {"kind": "count", "words": h.words},
+        {"kind": "process", "words": h.words, "process": "function"},
     )
     roles = h.chance.sample(["builder", "inspector"], h.chance.randint(1, 2))
     return areas.add_area(
@@ -706,6 +711,182 @@ def end_visit(h: History) -> object:
     if h.chance.random() < 0.5:
         return visits.revoke(**h.by, visit=visit, reason=h.words)
     return visits.end_visit(visit=visit, **at)
+
+
+# ---- documents, and where parts come from ----
+
+
+@act
+def keep_document(h: History) -> object:
+    places = [h.any(h.rows(model)) for model in (Assembly, Part, Lot) if h.rows(model).exists()]
+    data = f"what,quantity\n{h.chance.randint(0, 40)},1\n".encode()
+    known = {"kind": h.chance.choice(["receipt", "sheet"]), "title": h.words, "places": h.any(places, most=2)}
+    return evidence.keep_document(**h.by, project=h.project, file=BytesIO(data), name="a receipt.csv", **known)
+
+
+@seldom
+def correct_document(h: History) -> object:
+    document = h.any(h.rows(Document))
+    if h.chance.random() < 0.3:
+        return evidence.withdraw_document(**h.by, document=document, reason=h.words)
+    return evidence.correct_document(**h.by, document=document, title=h.words, note=h.words, reason=h.words)
+
+
+@act
+def trace_part(h: History) -> object:
+    part = h.any(h.rows(Part))
+    if h.chance.random() < 0.5:
+        return parts.add_made_of(**h.by, part=part, lot=h.any(h.rows(Lot)), words=h.words)
+    return parts.add_origin(**h.by, part=part, kind="cut_from", source=h.any(h.rows(Part).exclude(pk=part.pk)))
+
+
+# ---- how things are made ----
+
+
+@act
+def add_tool(h: History) -> object:
+    kind = h.chance.choice(["scale", "torque", "other"])
+    step = {"scale": "0.1 g", "torque": "5 in-lb"}.get(kind, "")
+    known = {"number": f"T{h.number}", "name": h.words, "kind": kind, "resolution": step, "interval_months": 12}
+    return tools.add_tool(**h.by, project=h.project, **known)
+
+
+@act
+def tool_event(h: History) -> object:
+    kind, day = h.chance.choice(["calibrated", "dropped", "bad", "good"]), h.clock.date() - timedelta(days=1)
+    tool = h.any(h.rows(Tool))
+    return tools.record_event(**h.by, tool=tool, kind=kind, happened_on=day, words=h.words, certificate="DEMO-1")
+
+
+@seldom
+def correct_tool(h: History) -> object:
+    tool = h.any(h.rows(Tool))
+    if h.chance.random() < 0.3:
+        return tools.withdraw_tool(**h.by, tool=tool, reason=h.words)
+    return tools.correct_tool(**h.by, tool=tool, name=h.words, reason=h.words)
+
+
+def in_place(h: History) -> dict:
+    """Who begins a record, when, and on which assembly."""
+    return {**h.by, "project": h.project, "assembly": h.any(h.rows(Assembly)), "request_id": new_key()}
+
+
+@act
+def start_layup(h: History) -> object:
+    plies = [{"kind": "cloth", "cloth": "Glass", "orientation": one} for one in ("±45", "0/90")]
+    plies[0]["lot"] = h.maybe(h.rows(Lot))
+    return layups.start_layup(**in_place(h), part=h.maybe(h.rows(Part)), title=h.words, plies=plies)
+
+
+@act
+def go_on_with_layup(h: History) -> object:
+    layup = h.any(h.rows(Layup))
+    if h.chance.random() < 0.5:
+        return layups.lay_ply(layup, **h.by, position=h.chance.choice([1, 2]))
+    told = {"room_temp": "21.5 °C", "room_temp_degc": Decimal("21.5"), "room_rh": h.chance.choice([None, Decimal(48)])}
+    return layups.tell_moment(layup, **h.by, reason=h.words, **told)
+
+
+@act
+def record_mix(h: History) -> object:
+    grams = Decimal(h.chance.randint(100, 90000)) / 100
+    amounts = {"resin": f"{grams} g", "resin_g": grams, "hardener": "3 g", "hardener_g": Decimal(3)}
+    into = h.maybe([*h.rows(Layup), *h.rows(Bond), *h.rows(Part)])
+    known = {"used_in": into, "scale": h.maybe(h.rows(Tool)), "resin_lot": h.maybe(h.rows(Lot))}
+    ratio = {"parts_resin": Decimal(100), "parts_hardener": Decimal("27.5")}
+    return mixes.record_mix(**in_place(h), **ratio, **amounts, **known)
+
+
+@act
+def start_cure(h: History) -> object:
+    began = h.clock - timedelta(hours=9)
+    lay = h.any([*h.rows(Layup), *h.rows(Bond), *h.rows(Part)], most=2)
+    asked = {"heat": "oven", "low": Decimal(36), "high": Decimal(42), "soak_min": Decimal(60)}
+    stack = [Material("Foam", Decimal(80), "sheet")] if h.chance.random() < 0.5 else []
+    return cures.start_run(**in_place(h), started_at=began, cured=lay, stack=stack, **asked)
+
+
+@act
+def type_points(h: History) -> object:
+    run = h.any(h.rows(CureRun))
+    rows = [(0, 21), (60, h.chance.randint(30, 45)), (200, 39)]
+    points = [cures.typed_point("TC1", run.started_at + timedelta(minutes=m), f"{t} °C", "C") for m, t in rows]
+    return cures.type_points(run, **h.by, points=points, reason=h.words)
+
+
+@act
+def start_bond(h: History) -> object:
+    joined = h.any(h.rows(Part), most=2)
+    known = {"title": h.words, "kind": "secondary", "had_peel_ply": "no", "wiped_at": h.clock - timedelta(hours=1)}
+    return bonds.start_bond(**in_place(h), joined=joined, **known)
+
+
+CHECKS = {
+    "fasteners": {"place": "Row 1", "count": 12, "spec": "Screw"},
+    "torque": {"place": "Bolt 1", "shown": "85 in-lb", "shown_inlb": Decimal(85)},
+    "coupon": {"test": "Bending", "value": "62 MPa", "value_si": Decimal(62_000_000)},
+    "hardness": {"readings": ["41", "42.5"], "least": Decimal(40)},
+    "tapmap": {"place": "Skin", "sandwich": True},
+    "function": {"what": "Pump", "value": Decimal("31.5"), "low": Decimal(28), "unit": "l/min"},
+}
+
+
+@act
+def record_check(h: History) -> object:
+    never = [kind for kind in sorted(CHECKS) if not h.rows(KINDS[kind]).exists()]
+    kind = h.chance.choice(never or sorted(CHECKS))
+    return checks.record_check(kind, **in_place(h), part=h.maybe(h.rows(Part)), note=h.words, **CHECKS[kind])
+
+
+@act
+def weigh_it(h: History) -> object:
+    scales = [{"place": one, "shown": "120 kg", "shown_g": Decimal(120_000)} for one in ("left", "right", "nose")]
+    known = {"what": h.words, "whole_aircraft": True, "scale": h.maybe(h.rows(Tool))}
+    return checks.record_check("weighing", **in_place(h), scales=scales, **known)
+
+
+@act
+def mark_taps(h: History) -> object:
+    taps = [{"x": h.chance.randint(0, 10000), "y": 5000, "sound": "dull", "words": h.words[:100]}]
+    tapmap, photo = h.any(h.rows(TapMap)), h.any(h.rows(Photo))
+    return checks.mark_taps(tapmap, **h.by, photo=photo, taps=taps, accepted="no", reason=h.words)
+
+
+@seldom
+def set_value(h: History) -> object:
+    value = Decimal(h.chance.randint(10, 30))
+    return own.set_value(**h.by, project=h.project, key="room_low_degc", value=value, source=h.words, reason=h.words)
+
+
+def a_record(h: History) -> ProcessRecord:
+    """A process record of any kind."""
+    return h.any(h.rows(h.chance.choice(list(KINDS.values()))))
+
+
+@act
+def show_shot(h: History) -> object:
+    return shots.show_shot(**h.by, record=a_record(h), photo=h.any(h.rows(Photo)), moment=h.chance.choice(["", "wet"]))
+
+
+@act
+def go_on_with_record(h: History) -> object:
+    record, chance = a_record(h), h.chance.random()
+    if chance < 0.6:
+        return common.finish(record, **h.by)
+    if chance < 0.7:
+        return common.reopen(record, **h.by, reason=h.words)
+    if chance < 0.8:
+        return common.withdraw(record, **h.by, reason=h.words)
+    return common.correct_fields(record, **h.by, reason=h.words, title=h.words[:120], note=h.words)
+
+
+@act
+def show_record(h: History) -> object:
+    """A pump that runs well, shown at a gate that asks for a function test."""
+    item = h.item("process")
+    record = checks.record_check("function", **in_place(h), **CHECKS["function"])
+    checks.finish_check(record, **h.by)
+    return areas.show_record(**h.by, requirement=item, record=record.subject)
 
 
 # ---- records handed out ----

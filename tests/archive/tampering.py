@@ -242,6 +242,6 @@ class PostgresHand:
 
 
 def photos(project: str) -> dict[str, dict[str, Any]]:
-    """The journaled state of every photo of a project, by its name in the journal."""
-    rows = Entry.objects.filter(project=project, subject__startswith=whole.PHOTOS).order_by("seq")
-    return {subject: json.loads(state) for subject, state in rows.values_list("subject", "state")}
+    """The journaled state of everything of a project that has an original file, by its name in the journal."""
+    rows = Entry.objects.filter(project=project).order_by("seq").values_list("subject", "state")
+    return {subject: json.loads(state) for subject, state in rows if subject.startswith(tuple(whole.KEPT))}

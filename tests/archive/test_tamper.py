@@ -4,7 +4,7 @@ The demo project, with a while of other things done in it so that every kind of 
 database file of its own. Each round copies that file, changes some values in it with SQLite alone, no two of them in
 the same record or in entries beside each other, and then runs the whole check over the copy, the very code that
 `manage.py verify` and the health page run. Every change has to be named by its record and field, its entry or its
-photo, and nothing may be named that no change of the round accounts for. That several changes are looked for in one
+file, and nothing may be named that no change of the round accounts for. That several changes are looked for in one
 round saves time only; a share of the rounds has a single change, and some go through the command itself.
 """
 
@@ -26,8 +26,6 @@ from django.test import override_settings
 from accounts.models import Project
 from archive import queries
 from archive.queries import whole
-from evidence.models import Photo
-from evidence.queries import original_path
 from journal.models import Entry
 from journal.queries import last_states
 from journal.queries.story import loaded, title
@@ -99,7 +97,8 @@ def bench(django_db_setup, django_db_blocker, tmp_path_factory) -> Iterator[Benc
 
 
 def folders(folder: Path) -> dict[str, Path]:
-    return {"ORIGINALS_DIR": folder / "originals", "RENDITIONS_DIR": folder / "renditions"}
+    shelves = ("originals", "documents", "renditions")
+    return {f"{name.upper()}_DIR": folder / name for name in shelves}
 
 
 @pytest.fixture
@@ -213,7 +212,7 @@ def test_each_changed_byte_of_an_original_is_found_and_named(hands: Bench) -> No
 
 
 def path_of(state: dict) -> Path:
-    return original_path(Photo(digest=state["digest"], kind=state["kind"]))
+    return whole.KEPT[whole.DOCUMENTS if "media_type" in state else whole.PHOTOS](state)
 
 
 @pytest.mark.slow

@@ -3,7 +3,7 @@
 import json
 import os
 from contextlib import contextmanager
-from io import StringIO
+from io import BytesIO, StringIO
 
 import pytest
 from django.core.management import call_command
@@ -15,7 +15,7 @@ from archive.models import Verification
 from archive.queries import whole
 from certification.models import Pack
 from certification.queries import builder_record
-from evidence.queries import original_path
+from evidence.queries import document_path, original_path
 from foundation.digest import canonical, digest_bytes
 from inspections import commands as inspections
 from journal import guards
@@ -285,7 +285,20 @@ def test_a_file_that_no_photo_knows_is_a_note_and_not_a_fault(shop):
     os.utime(stray, (0, 0))
     code, lines = verify()
     assert code == 0
-    assert lines[-1] == f"Note: No photo knows the original file {stray.name}."
+    assert lines[-1] == f"Note: No photo and no document knows the original file {stray.name}."
+
+
+def test_documents_are_held_against_size_and_digest_like_photos(shop):
+    data = {"file": BytesIO(b"lot,quantity\nA,1\n"), "name": "receipt.csv", "kind": "receipt", "title": "Receipt"}
+    document, _ = factories.evidence.keep_document(by=shop.edda, at=NOW, project=shop.project, **data)
+    assert shop.faults() == []
+    path = document_path(document)
+    path.chmod(0o640)
+    path.write_bytes(b"lot,quantity\nA,2\n")
+    told = "Document DOC-1 Receipt: the original file"
+    assert shop.faults() == [f"{told} was changed; its digest does not match."]
+    path.unlink()
+    assert shop.faults() == [f"{told} is missing or cannot be read."]
 
 
 # ---- journal ----

@@ -49,7 +49,7 @@ class Command(BaseCommand):
         outcomes = [self.check_project(key, *names) for key, names in chosen(slug).items()]
         strays = [] if slug else queries.stray_faults()
         files = [] if slug else queries.stray_files(begun)
-        notes = [f"No photo knows the original file {path.name}." for path in files]
+        notes = [f"No photo and no document knows the original file {path.name}." for path in files]
         for fault in strays:
             self.stdout.write(fault.words)
         for note in notes:
