@@ -21,7 +21,7 @@ from accounts.models import Person, Project, User
 from buildlog import commands as buildlog
 from buildlog.models import WorkSession
 from buildlog.rules import Worked
-from config.demo import inspecting
+from config.demo import inspecting, making
 from config.demo.plan import AREAS, ASSEMBLIES, BINS, LOTS, MARKS, PARTS, WORK, Job
 from config.demo.shots import drawn, to_shoot
 from evidence import commands as evidence
@@ -71,6 +71,12 @@ class Cast:
         people = (self.edda, self.jory, self.hal)
         return inspecting.Looks(self.project, *people, self.assemblies, self.areas, self.photos)
 
+    @cached_property
+    def makes(self) -> making.Makes:
+        """What making things needs of the story; again the same lists."""
+        known = (self.assemblies, self.parts, self.stores, self.photos)
+        return making.Makes(self.project, self.edda, self.jory, *known)
+
     def person(self, letter: str) -> Person:
         return {"E": self.edda, "J": self.jory, "T": self.tam}[letter]
 
@@ -86,6 +92,7 @@ def tell(*, now: datetime, passphrase: str, progress: Callable[[int, int, str], 
         set_up_tree(cast, at(start, time(9, 30)))
         set_up_stores(cast, start)
         inspecting.plan(cast.looks, at(start, time(9, 50)))
+        making.plan(cast.makes, at(start, time(9, 55)))
         for done, job in enumerate(jobs, start=1):
             perform(cast, job, dict(islice(pictures, len(job.photos))))
             progress(done, len(jobs), "photos and sessions")
@@ -175,6 +182,8 @@ def perform(cast: Cast, job: Job, pictures: dict[str, bytes]) -> None:
         follow(cast, job, step, job.entered + timedelta(minutes=30 + number))
     if look := inspecting.AFTER.get(job.key):
         look(cast.looks, job.entered + timedelta(minutes=90))
+    if make := making.AFTER.get(job.key):
+        make(cast.makes, job.entered + timedelta(minutes=100))
 
 
 def keep(cast: Cast, job: Job, number: int, pictures: dict[str, bytes]) -> Photo:

@@ -13,16 +13,20 @@ from archive.queries import faults
 from buildlog import queries as work
 from buildlog.models import SessionPerson, WorkSession
 from calc.hours import decimal_hours
+from certification.queries.process import process_judged
 from evidence.commands import draw_again
-from evidence.models import Photo
+from evidence.models import Document, Photo
 from evidence.queries import rendition_path, waiting
 from inspections import queries as inspections
 from inspections.models import ClosureList, Explained, Requirement, Visit
 from inspections.queries import discrepancies, points
 from journal.models import Signature
-from parts.models import Assembly, Part
+from parts.models import Assembly, Lot, Part
+from process.models import KINDS, Tool
+from process.queries.trace import where_used
 
 pytestmark = [pytest.mark.slow, pytest.mark.django_db]
+SHELVES = {"ORIGINALS_DIR": "originals", "DOCUMENTS_DIR": "documents", "RENDITIONS_DIR": "renditions"}
 
 
 @pytest.fixture(scope="module")
@@ -36,23 +40,26 @@ def demo(django_db_setup, django_db_blocker, folders: Path):  # noqa: ANN001, AN
     from django.conf import settings
     from django.db import transaction
 
-    before = settings.ORIGINALS_DIR, settings.RENDITIONS_DIR
+    before = {name: getattr(settings, name) for name in SHELVES}
     with django_db_blocker.unblock():
         hold = transaction.atomic()
         hold.__enter__()
-        settings.ORIGINALS_DIR, settings.RENDITIONS_DIR = folders / "originals", folders / "renditions"
+        for name, folder in SHELVES.items():
+            setattr(settings, name, folders / folder)
         call_command("demo", stdout=StringIO())
         project = Project.objects.get(slug="tarnwader-2")
         draw_again(waiting(project))  # the worker's share: it waits for the commit that never comes here
         yield project
         transaction.set_rollback(True)
         hold.__exit__(None, None, None)
-    settings.ORIGINALS_DIR, settings.RENDITIONS_DIR = before
+    for name, path in before.items():
+        setattr(settings, name, path)
 
 
 @pytest.fixture(autouse=True)
 def same_folders(own_folders, settings, folders: Path) -> None:  # noqa: ANN001
-    settings.ORIGINALS_DIR, settings.RENDITIONS_DIR = folders / "originals", folders / "renditions"
+    for name, folder in SHELVES.items():
+        setattr(settings, name, folders / folder)
 
 
 def test_it_is_large_enough_to_judge_the_program_by(demo: Project) -> None:
@@ -86,6 +93,20 @@ def test_its_points_discrepancies_and_visits_show_what_can_become_of_them(demo: 
     assert ClosureList.objects.filter(project=demo).exists() and Explained.objects.exists()
     kinds = set(Requirement.objects.filter(area__project=demo).values_list("kind", flat=True))
     assert kinds >= {"photo", "check", "measure", "count", "inner", "signoff"}
+
+
+def test_its_process_records_show_good_bad_and_open_ones(demo: Project) -> None:
+    made = process_judged(demo)
+    assert {one.record.KIND for one in made} == set(KINDS) - {"hardness"}
+    assert {one.state for one in made} == {"good", "bad", "open"}
+    bad = {one.record.KIND for one in made if one.state == "bad"}
+    assert bad == {"layup", "mix", "cure", "torque"}
+    assert Document.objects.filter(project=demo).count() >= 4 and Tool.objects.filter(project=demo).count() >= 5
+    sheet = Part.objects.get(project=demo, number="TW2-2502-00")
+    lot = Lot.objects.get(project=demo, number="L-0312")
+    assert sheet.offspring.count() == 2
+    found = set(where_used(demo, "lot", lot.pk).walked.found)
+    assert found >= {("part", one.part_id) for one in sheet.offspring.all()}
 
 
 def test_its_photos_carry_what_cameras_write(demo: Project) -> None:

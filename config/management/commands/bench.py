@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
 INSIDE = "BENCH_INSIDE"
-NAMES = ("hours", "photos", "session_post", "capture")
+NAMES = ("hours", "photos", "session_post", "capture", "trace", "cure")
 
 
 class Command(BaseCommand):
@@ -48,11 +48,18 @@ class Command(BaseCommand):
 
     def measure(self, names: list[str], quick: bool) -> None:
         """Run the measurements one after the other in the folder made for them."""
-        from config.bench import capture, hours, photos, session_post
+        from config.bench import capture, cure, hours, photos, session_post, trace
 
         call_command("migrate", verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
-        rooms = {"hours": hours, "photos": photos, "session_post": session_post, "capture": capture}
+        rooms = {
+            "hours": hours,
+            "photos": photos,
+            "session_post": session_post,
+            "capture": capture,
+            "trace": trace,
+            "cure": cure,
+        }
         for name in names:
             self.stdout.write(rooms[name].measure(quick).line())
             self.stdout.flush()
