@@ -80,10 +80,10 @@ def read_log(document: Document, reading: logs.Reading, zone: ZoneInfo, started:
     return logs.read(log_cells.decode(queries.log_bytes(document)), reading, zone, started)
 
 
-def judged(run: CureRun, log: logs.Log | None = None) -> cures.Judged:
+def judged(run: CureRun, log: logs.Log | None = None, known: Own | None = None) -> cures.Judged:
     """Judge a run by all its points. A log that cannot be read any more is said, never passed over."""
     zone = ZoneInfo(run.project.time_zone)
-    asked = spec(run)
+    asked = spec(run, known)
     if run.log is not None:
         try:
             log = log or read_log(run.log, logs.Reading.from_json(run.mapping), zone, run.started_at)
@@ -133,4 +133,4 @@ def standing(run: CureRun, known: Own | None = None) -> cures.Judged:
     kept = run.verdict
     if kept and kept.get("basis") == basis(run, known):
         return cures.Judged.from_json(kept)
-    return judged(run)
+    return judged(run, known=known)

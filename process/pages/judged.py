@@ -8,13 +8,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from accounts.models import Project
-from process.models import Bond, CureRun, Layup, Mix, ProcessRecord
+from process.models import KINDS, Bond, CureRun, Layup, Mix, ProcessRecord
 from process.pages import cures as cure_pages
 from process.queries import bonds, checks, facts, layups, mixes, own
 from process.rules import layups as layup_rules
 from process.rules import words
 from process.rules.usual import Own
-from process.rules.verdicts import GOOD, OPEN, Verdict, overall
+from process.rules.verdicts import BAD, GOOD, MARKS, OPEN, Verdict, overall
+
+WORDS = {GOOD: "Good", BAD: "Bad verdict", OPEN: "No verdict yet"}
 
 
 @dataclass(frozen=True)
@@ -35,6 +37,16 @@ class Judged:
         if not self.record.finished_at:
             return OPEN
         return overall(list(self.verdicts)) if self.verdicts else self.bare
+
+    @property
+    def mark(self) -> str:
+        """The drawn state that stands beside the word."""
+        return MARKS[self.state]
+
+    @property
+    def word(self) -> str:
+        """The state in a word or two."""
+        return WORDS[self.state]
 
     @property
     def covered(self) -> dict[str, Any]:
@@ -94,3 +106,14 @@ def judged(kind: str, project: Project, rows: Iterable[ProcessRecord], known: Ow
     values: Mapping[str, Any] = own.own_values(project) if known is None else known
     judge = JUDGES.get(kind)
     return judge(found, values) if judge else [Judged(one, ()) for one in found]
+
+
+def turned(project: Project, known: Own) -> list[tuple[Judged, Judged]]:
+    """Finished records whose state would be another by these own values: as they stand, and as they would."""
+    now = own.own_values(project)
+    found = []
+    for kind in KINDS:
+        rows = [row for row in facts.rows(kind, project) if row.finished_at and not row.withdrawn]
+        pairs = zip(judged(kind, project, rows, now), judged(kind, project, rows, known), strict=True)
+        found += [(before, after) for before, after in pairs if before.state != after.state]
+    return found

@@ -1,6 +1,7 @@
 """The project's own values in place of built-in ones, as rules take them."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from accounts.models import Project
 from process.models import HouseValue
@@ -24,8 +25,11 @@ def lines(project: Project) -> list[Line]:
 
 def own_values(project: Project) -> dict[str, Usual]:
     """Own values of the project by key, with their source."""
-    found = {}
-    for row in HouseValue.objects.standing().filter(project=project):
-        words = USUAL[row.key].words if row.key in USUAL else row.key
-        found[row.key] = Usual(row.value.normalize(), row.unit, words, f"own value: {row.source}")
-    return found
+    rows = HouseValue.objects.standing().filter(project=project)
+    return {row.key: as_own(row.key, row.value, row.unit, row.source) for row in rows}
+
+
+def as_own(key: str, value: Decimal, unit: str, source: str) -> Usual:
+    """An own value as rules take it."""
+    words = USUAL[key].words if key in USUAL else key
+    return Usual(value.normalize(), unit, words, f"own value: {source}")

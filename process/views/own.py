@@ -9,8 +9,10 @@ from foundation.answer import answer
 from process.commands import own as commands
 from process.forms.common import ReasonForm
 from process.forms.own import OwnValueForm
+from process.pages.judged import Judged, turned
 from process.queries import own as queries
 from process.rules.quantities import plain
+from process.rules.usual import Usual
 from process.views.common import sent, written
 
 
@@ -20,6 +22,15 @@ def one(request: SeatedRequest, key: str) -> queries.Line:
     if found is None:
         raise Http404
     return found
+
+
+def unseen(request: SeatedRequest, key: str, value: Usual | None) -> list[tuple[Judged, Judged]]:
+    """The records that another value turns, until whoever changes it was shown them: `sure` says so."""
+    if "sure" in request.POST:
+        return []
+    project = request.seat.project
+    others = {name: own for name, own in queries.own_values(project).items() if name != key}
+    return turned(project, others | ({key: value} if value else {}))
 
 
 @for_member()
@@ -38,10 +49,15 @@ def own_value(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     def put(**values: object) -> object:
         return commands.set_value(project=seat.project, key=key, **values)  # type: ignore[arg-type]
 
-    if request.method == "POST" and written(form, put, by=seat.person) is not None:
+    turns = []
+    if request.method == "POST" and form.is_valid():
+        said = form.cleaned_data
+        turns = unseen(request, key, queries.as_own(key, said["value"], line.built_in.unit, said["source"]))
+    if request.method == "POST" and not turns and written(form, put, by=seat.person) is not None:
         messages.success(request, f"From now on: {line.built_in.words} by your own value.")
         return redirect("process:own_values", slug)
-    return answer(request, "process/own_value.html", {"form": form, "line": line}, forms=(form,))
+    context = {"form": form, "line": line, "turns": turns, "sure": "sure" in request.POST}
+    return answer(request, "process/own_value.html", context, forms=(form,))
 
 
 @for_member("edit")
@@ -52,9 +68,13 @@ def own_value_away(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     if row is None:
         raise Http404
     form = ReasonForm(sent(request))
-    if request.method == "POST" and written(
-        form, lambda **values: commands.take_away_value(row=row, **values), by=request.seat.person
-    ):
+
+    def take_away(**values: object) -> object:
+        return commands.take_away_value(row=row, **values)  # type: ignore[arg-type]
+
+    turns = unseen(request, key, None) if request.method == "POST" and form.is_valid() else []
+    if request.method == "POST" and not turns and written(form, take_away, by=request.seat.person) is not None:
         messages.success(request, f"The built-in value counts again: {line.built_in.words}.")
         return redirect("process:own_values", slug)
-    return answer(request, "process/own_value_away.html", {"form": form, "line": line}, forms=(form,))
+    context = {"form": form, "line": line, "turns": turns, "sure": "sure" in request.POST}
+    return answer(request, "process/own_value_away.html", context, forms=(form,))

@@ -6,13 +6,14 @@ import pytest
 
 from foundation.refusal import Refusal
 from journal.models import Entry
-from process.commands import layups, own
+from process.commands import layups, mixes, own
+from process.commands.common import finish
 from process.models import HouseValue
 from process.queries import layups as queries
 from process.queries.own import own_values
 from process.rules.usual import USUAL
 from tests.factories import NOW, client_for, make_assembly, make_person, make_project
-from tests.process.shop import make_layup
+from tests.process.shop import make_layup, make_mix
 
 pytestmark = pytest.mark.django_db
 
@@ -50,6 +51,34 @@ def test_an_own_value_changes_with_a_reason_and_goes_with_one(edda) -> None:
     assert own_values(edda.project) == {}
     assert Entry.objects.filter(subject=row.subject).count() == 3
     put(edda)
+
+
+def test_finished_records_that_another_value_turns_are_shown_before_it_counts(edda) -> None:
+    mix = make_mix(edda, make_assembly(edda), "100.0 g", "27.6 g", window_percent=None)
+    mixes.spread_mix(mix, by=edda, at=NOW, spread_at=NOW)
+    finish(mix, by=edda, at=NOW)
+    client, page = client_for(edda), "/tarnwader-2/own-values/mix_window_percent/"
+    said = {"value": "1", "source": "resin sheet, rev. D"}
+    shown = client.post(page, said)
+    assert shown.status_code == 200
+    assert "1 finished record would be judged otherwise" in shown.content.decode()
+    assert mix.label in shown.content.decode()
+    assert own_values(edda.project) == {}
+    assert client.post(page, said | {"sure": "1"}).status_code == 302
+    away = f"{page}away/"
+    assert "1 finished record" in client.post(away, {"reason": "another resin"}).content.decode()
+    assert client.post(away, {"reason": "", "sure": "1"}).status_code == 422
+    assert client.post(away, {"reason": "another resin", "sure": "1"}).status_code == 302
+    assert own_values(edda.project) == {}
+
+
+def test_a_value_that_turns_nothing_counts_at_once(edda) -> None:
+    assert (
+        client_for(edda)
+        .post("/tarnwader-2/own-values/vacuum_least_inhg/", {"value": "25", "source": "prepreg sheet 7"})
+        .status_code
+        == 302
+    )
 
 
 @pytest.mark.parametrize(
