@@ -9,12 +9,12 @@ from math import isfinite
 from typing import Any
 
 from calc.trouble import Impossible
-from config.computing import cures, fasteners, gates, laminates, shop
+from config.computing import credit, cures, fasteners, gates, laminates, shop
 from config.computing.inputs import read_all
 from config.computing.registry import COMPUTATIONS, Computation
 
 # Whoever fills the table; named here so that importing this module fills it.
-ROOMS = (fasteners, laminates, cures, shop, gates)
+ROOMS = (fasteners, laminates, cures, shop, gates, credit)
 
 
 @dataclass(frozen=True)
