@@ -12,6 +12,7 @@ from django.utils import timezone
 from accounts.access import SeatedRequest, for_member
 from accounts.queries import Seat
 from buildlog import commands, forms, queries, rules
+from buildlog.access import notices
 from buildlog.models import WorkSession
 from evidence.access import chosen_photos
 from evidence.models import Photo
@@ -176,6 +177,8 @@ def saved(request: HttpRequest, session: WorkSession) -> HttpResponse:
             f"{overlap.name} also stands in session {overlap.other(session.pk)} at that time. "
             "It counts once in the total.",
         )
+    for sentence in notices(session.project, [share.assembly_id for share in session.shares.all()]):
+        messages.warning(request, sentence)
     return redirect("buildlog:session", session.project.slug, session.pk)
 
 

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_POST
 from accounts.access import SeatedRequest, for_member
 from accounts.queries import people
 from buildlog import commands, queries
+from buildlog.access import notices
 from buildlog.models import WorkSession
 from buildlog.views.sessions import may_change
 from evidence.access import chosen_photos
@@ -43,6 +44,8 @@ def timer_start(request: SeatedRequest, slug: str) -> HttpResponse:
             f"The timer runs on {assembly}." if session.running else f"Session {session.number} was stopped already."
         )
         messages.success(request, words)
+        for sentence in notices(project, [assembly.pk]):
+            messages.warning(request, sentence)
     return redirect("inspections:shop", slug)
 
 
