@@ -31,6 +31,7 @@ KINDS = {
     "process.tapmap": "Tap maps",
     "process.functiontest": "Function tests",
     "process.tool": "Tools",
+    "process.recheck": "Looked at again",
     "process.housevalue": "Own values",
     "accounts.person": "People",
     "accounts.project": "Project",

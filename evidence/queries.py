@@ -403,6 +403,25 @@ def document_places(document: Document) -> QuerySet[DocumentPlace]:
     return rows.order_by(*kinds, "pk")
 
 
+@dataclass(frozen=True)
+class About:
+    """A thing of an app above this one that a document is about: what it is, its number and name, and its page."""
+
+    noun: str
+    number: str
+    name: str
+    page: str
+
+
+# What tells of a document what else it is about; added to by apps above this one when the program starts.
+ABOUT: list[Callable[[Document], list[About]]] = []
+
+
+def about_elsewhere(document: Document) -> list[About]:
+    """What a document is about in apps above this one."""
+    return [one for tell in ABOUT for one in tell(document)]
+
+
 def next_document_number(project: Project) -> int:
     """The number for the next document of a project; withdrawn ones keep theirs."""
     return (Document.objects.filter(project=project).aggregate(last=Max("number"))["last"] or 0) + 1

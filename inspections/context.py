@@ -35,6 +35,8 @@ PAGES = {
     "on_assembly": "assemblies",
     "on_part": "assemblies",
     **{f"tool{act}": "tools" for act in ("", "s", "_new", "_edit", "_event", "_event_edit", "_suspects", "_withdraw")},
+    **{f"tool_{act}": "tools" for act in ("paper", "look_again", "recheck", "recheck_withdraw")},
+    **{f"document{act}": "documents" for act in ("", "s", "s_of", "_new", "_edit", "_place", "_withdraw")},
     "labels": "stores",
     **{f"{thing}{act}": "stores" for thing in ("bin", "lot") for act in ("", "s", "_new", "_edit", "_withdraw")},
     "hours": "hours",

@@ -5,11 +5,12 @@ class ProcessConfig(AppConfig):
     name = "process"
 
     def ready(self) -> None:
-        """Tell the contact sheet below that photos also stand for process records, and the outbox what else comes."""
+        """Tell the contact sheet, pages of documents and the outbox below what of theirs stands or comes here."""
         from buildlog import access
-        from evidence.queries import ELSEWHERE
-        from process.access import TAKERS
+        from evidence.queries import ABOUT, ELSEWHERE
+        from process.access import TAKERS, on_tools
         from process.queries.homes import IN_RECORDS
 
         ELSEWHERE.append(IN_RECORDS)
+        ABOUT.append(on_tools)
         access.TAKERS.update(TAKERS)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from django.conf import settings
 from django.db import connection
-from django.db.models import Sum
+from django.db.models import Count, QuerySet, Sum
 from django.tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
@@ -15,7 +15,7 @@ from accounts.models import Project, User
 from accounts.queries import seats_of
 from archive.queries.runs import Checked, checked
 from archive.rules import size_words
-from evidence.models import Photo
+from evidence.models import Document, Photo
 from journal import guards
 from journal import queries as journal
 from journal.models import Entry
@@ -33,7 +33,8 @@ class Health:
     free: int
     room: int
     database: int
-    originals: int
+    photos: int
+    documents: int
     originals_size: int
     guards_missing: list[str]
     heads: list[tuple[Project, Entry | None]]
@@ -65,7 +66,8 @@ def health(user: User, now: datetime) -> Health:
     """The figures of the health page, with the newest entry and the last check of each project of this account."""
     disk = shutil.disk_usage(settings.DATA_DIR)
     seats = seats_of(user)
-    own = Photo.objects.filter(project__in=[seat.project for seat in seats])
+    own = [rows.filter(project__in=[seat.project for seat in seats]) for rows in (Photo.objects, Document.objects)]
+    (photos, photos_size), (documents, documents_size) = map(counted, own)
     tasks = DBTaskResult.objects.all()
     failed = tasks.filter(status=TaskResultStatus.FAILED)
     return Health(
@@ -75,12 +77,19 @@ def health(user: User, now: datetime) -> Health:
         free=disk.free,
         room=disk.total,
         database=database_size(),
-        originals=own.count(),
-        originals_size=own.aggregate(total=Sum("size"))["total"] or 0,
+        photos=photos,
+        documents=documents,
+        originals_size=photos_size + documents_size,
         guards_missing=guards.missing(connection.alias),
         heads=[(seat.project, journal.head(seat.project.pk)) for seat in seats],
         checks=[checked(seat, now) for seat in seats],
     )
+
+
+def counted(rows: QuerySet) -> tuple[int, int]:
+    """How many files these rows stand for, and how many bytes."""
+    found = rows.aggregate(count=Count("pk"), size=Sum("size"))
+    return found["count"], found["size"] or 0
 
 
 def database_size() -> int:

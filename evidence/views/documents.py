@@ -71,6 +71,7 @@ def document_page(request: SeatedRequest, shown: Document, place_form: forms.Pla
     context = {
         "document": shown,
         "places": queries.document_places(shown),
+        "elsewhere": queries.about_elsewhere(shown),
         "place_form": place_form,
         "history": story.told(shown.project_id, shown.subject),
     }

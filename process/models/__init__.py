@@ -16,7 +16,7 @@ from process.models.common import ProcessRecord
 from process.models.cures import CurePoint, CureRun, StackMaterial
 from process.models.layups import Layup, Mix, Ply
 from process.models.links import Cured, MixUse, Shot
-from process.models.tools import Tool, ToolEvent
+from process.models.tools import Recheck, Tool, ToolDocument, ToolEvent
 from process.models.values import HouseValue
 
 KINDS: dict[str, type[ProcessRecord]] = {
@@ -41,12 +41,14 @@ __all__ = [
     "MixUse",
     "Ply",
     "ProcessRecord",
+    "Recheck",
     "ScaleReading",
     "Shot",
     "StackMaterial",
     "Tap",
     "TapMap",
     "Tool",
+    "ToolDocument",
     "ToolEvent",
     "Torque",
     "Weighing",

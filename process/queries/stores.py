@@ -54,7 +54,7 @@ def watch(project: Project, today: date) -> Watch:
     lots = [watched(lot, taken, today) for lot in rows]
     wanted = [one for one in lots if one.state in {"past", "soon"} or one.low]
     wanted.sort(key=lambda one: (one.state not in {"past"}, one.expires or date.max, one.lot.number))
-    due = [one for one in tools.stood(project, today) if one.standing.verdict.bad or one.standing.soon]
+    due = [one for one in tools.stood(project, today) if one.wanted]
     return Watch(wanted, due)
 
 

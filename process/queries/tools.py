@@ -1,7 +1,7 @@
 """Tools, how they stand, and every record that was made with them (rule R44)."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import reduce
 from operator import or_
@@ -9,8 +9,11 @@ from operator import or_
 from django.db.models import ForeignKey, Q, QuerySet
 
 from accounts.models import Project
-from process.models import KINDS, ProcessRecord, Tool, ToolEvent
+from evidence.models import Document
+from evidence.queries import documents
+from process.models import KINDS, ProcessRecord, Recheck, Tool, ToolDocument, ToolEvent
 from process.rules import tools as rules
+from process.rules import words
 
 
 def tools(project: Project) -> QuerySet[Tool]:
@@ -34,7 +37,7 @@ def in_order(events: Iterable[ToolEvent]) -> list[ToolEvent]:
 
 def as_rules(events: Iterable[ToolEvent]) -> list[rules.Event]:
     """Events as the rules take them."""
-    return [rules.Event(event.kind, event.happened_on) for event in events]
+    return [rules.Event(event.kind, event.happened_on, event.pk) for event in events]
 
 
 def standing_of(tool: Tool, today: date) -> rules.Standing:
@@ -44,16 +47,29 @@ def standing_of(tool: Tool, today: date) -> rules.Standing:
 
 @dataclass(frozen=True)
 class Stood:
-    """A tool with how it stands."""
+    """A tool with how it stands, and how many records made with it are still to be looked at again."""
 
     tool: Tool
     standing: rules.Standing
+    again: int = 0
+
+    @property
+    def wanted(self) -> bool:
+        """Whether it wants something done."""
+        return self.standing.verdict.bad or self.standing.soon or self.again > 0
 
 
 def stood(project: Project, today: date) -> list[Stood]:
-    """All tools with how they stand: two queries. First those that want something done."""
-    rows = [Stood(tool, standing_of(tool, today)) for tool in tools(project).prefetch_related("events")]
-    return sorted(rows, key=lambda one: (not one.standing.verdict.bad, not one.standing.soon, one.tool.number))
+    """All tools with how they stand, first those that want something done: two queries.
+
+    Where a tool was ever found bad, one more for each kind of record that can name a tool.
+    """
+    found = list(tools(project).select_related("project").prefetch_related("events"))
+    again = {key: sum(one.open for one in some) for key, some in suspects_of(found).items()}
+    rows = [Stood(tool, standing_of(tool, today), again.get(tool.pk, 0)) for tool in found]
+    return sorted(
+        rows, key=lambda one: (not one.standing.verdict.bad, not one.again, not one.standing.soon, one.tool.number)
+    )
 
 
 def tool_fields(model: type[ProcessRecord]) -> list[str]:
@@ -67,27 +83,34 @@ def tool_fields(model: type[ProcessRecord]) -> list[str]:
 
 @dataclass(frozen=True)
 class MadeWith:
-    """A record that was made with a tool, on which day, and as what the tool stands in it."""
+    """A record that was made with a tool, and on which day; looked at again where that is known and was done."""
 
     record: ProcessRecord
     day: date
-    roles: str
+    recheck: Recheck | None = None
 
 
 def made_with(tool: Tool) -> list[MadeWith]:
     """Every standing process record that names this tool, in order of time: one query for each kind that can."""
-    zone = tool.project.zone
-    found: list[MadeWith] = []
-    for model in KINDS.values():
+    return made_with_each([tool])[tool.pk]
+
+
+def made_with_each(some: Sequence[Tool]) -> dict[str, list[MadeWith]]:
+    """The same for several tools of one project, by key, in as many queries."""
+    found: dict[str, list[MadeWith]] = {tool.pk: [] for tool in some}
+    for model in KINDS.values() if some else ():
         names = tool_fields(model)
         if not names:
             continue
-        any_of = reduce(or_, (Q(**{name: tool}) for name in names))
-        rows = model._default_manager.filter(any_of, project=tool.project_id, withdrawn_at=None)
+        any_of = reduce(or_, (Q(**{f"{name}__in": list(found)}) for name in names))
+        rows = model._default_manager.filter(any_of, project=some[0].project_id, withdrawn_at=None)
         for record in rows.select_related("assembly", "part", "done_by"):
-            roles = ", ".join(name for name in names if getattr(record, f"{name}_id") == tool.pk)
-            found.append(MadeWith(record, record.done_at.astimezone(zone).date(), roles))
-    return sorted(found, key=lambda one: (one.record.done_at, one.record.KIND, one.record.number))
+            one = MadeWith(record, record.done_at.astimezone(some[0].project.zone).date())
+            for key in {getattr(record, f"{name}_id") for name in names} & found.keys():
+                found[key].append(one)
+    for made in found.values():
+        made.sort(key=lambda one: (one.record.done_at, one.record.KIND, one.record.number))
+    return found
 
 
 @dataclass(frozen=True)
@@ -102,15 +125,118 @@ class Suspect:
     def count(self) -> int:
         return len(self.made) + len(self.after)
 
+    @property
+    def open(self) -> int:
+        """How many of them have not been looked at again."""
+        return sum(one.recheck is None for one in (*self.made, *self.after))
+
+    @property
+    def event(self) -> str:
+        """The key of the event that says so."""
+        return self.doubt.events[0]
+
 
 def suspects(tool: Tool) -> list[Suspect]:
     """For each time a tool was found bad: what was made with it since it was last good, and what though it was bad."""
-    used = made_with(tool)
+    return suspects_of([tool]).get(tool.pk, [])
+
+
+def suspects_of(some: Iterable[Tool]) -> dict[str, list[Suspect]]:
+    """The same for several tools of one project, by key; those that were never found bad are left out."""
+    doubts = {tool: rules.doubts(as_rules(in_order(tool.events.all()))) for tool in some}
+    bad = [tool for tool, found in doubts.items() if found]
+    used, done = made_with_each(bad), rechecks(bad)
+    return {tool.pk: [suspect(one, used[tool.pk], done) for one in doubts[tool]] for tool in bad}
+
+
+def suspect(doubt: rules.Doubt, used: list[MadeWith], done: dict[tuple[str, str, str], Recheck]) -> Suspect:
+    """What one doubt casts itself on, each with how it was looked at again."""
     days = [(one, one.day) for one in used]
-    return [
-        Suspect(doubt, rules.suspects(doubt, days), rules.used_though_bad(doubt, days))
-        for doubt in rules.doubts(as_rules(events_of(tool)))
-    ]
+
+    def looked_at(rows: list[MadeWith]) -> list[MadeWith]:
+        return [replace(one, recheck=recheck_of(doubt, one.record, done)) for one in rows]
+
+    return Suspect(doubt, looked_at(rules.suspects(doubt, days)), looked_at(rules.used_though_bad(doubt, days)))
+
+
+# ---- looked at again ----
+
+
+def all_rechecks(project: Project) -> QuerySet[Recheck]:
+    """How records of a project were looked at again, withdrawn ones too."""
+    return Recheck.objects.filter(project=project).select_related("tool", "event", "project", "by")
+
+
+def rechecks(some: Sequence[Tool]) -> dict[tuple[str, str, str], Recheck]:
+    """How records made with these tools were looked at again, by event, kind and key: one query."""
+    if not some:
+        return {}
+    rows = Recheck.objects.standing().filter(tool__in=some).select_related("by")
+    return {(row.event_id, row.kind, row.record): row for row in rows}
+
+
+def recheck_of(doubt: rules.Doubt, record: ProcessRecord, done: dict[tuple[str, str, str], Recheck]) -> Recheck | None:
+    """How a record was looked at again in one doubt, whichever of its findings that was told of; None if not yet."""
+    found = (done.get((event, record.KIND, record.pk)) for event in doubt.events)
+    return next((one for one in found if one is not None), None)
+
+
+@dataclass(frozen=True)
+class Doubted:
+    """A tool that a record was made with and that was found bad, and how the record was looked at again."""
+
+    tool: Tool
+    doubt: rules.Doubt
+    recheck: Recheck | None
+
+
+def doubted(record: ProcessRecord) -> list[Doubted]:
+    """The doubts on a standing record by its tools: one query where none of them was ever found bad, else three."""
+    keys = {getattr(record, f"{name}_id") for name in tool_fields(type(record))} - {None}
+    if not keys or record.withdrawn:
+        return []
+    bad = ToolEvent.objects.filter(kind=words.BAD, tool__in=keys).values("tool")
+    found = Tool.objects.filter(pk__in=bad).prefetch_related("events", "rechecks")
+    day = record.done_at.astimezone(record.project.zone).date()
+    return [Doubted(tool, doubt, recheck) for tool in found for doubt, recheck in doubts_on(tool, record, day)]
+
+
+def doubts_on(tool: Tool, record: ProcessRecord, day: date) -> list[tuple[rules.Doubt, Recheck | None]]:
+    """The doubts that one tool casts on a record made with it on this day, each with how it was looked at again.
+
+    No query where the tool's events and rechecks were fetched with it.
+    """
+    found = rules.doubts(as_rules(in_order(tool.events.all())))
+    cast = [one for one in found if rules.suspects(one, [(0, day)]) or rules.used_though_bad(one, [(0, day)])]
+    if not cast:
+        return []
+    done = {(row.event_id, row.kind, row.record): row for row in tool.rechecks.all() if not row.withdrawn}
+    return [(one, recheck_of(one, record, done)) for one in cast]
+
+
+def told_again(doubt: rules.Doubt, recheck: Recheck) -> tuple[str, str, str, str]:
+    """A recheck as a verdict tells it: when the tool was found bad, what came of it, when, and in words."""
+    return rules.day_words(doubt.found_bad), recheck.outcome, rules.day_words(recheck.looked_on), recheck.words
+
+
+# ---- documents ----
+
+
+def papers(tool: Tool) -> list[ToolDocument]:
+    """The standing documents about a tool, newest first, each with the event that it is about."""
+    rows = tool.papers.filter(document__withdrawn_at=None).select_related("document", "event")
+    return list(rows.order_by("-document__number"))
+
+
+def papers_to_choose(tool: Tool) -> QuerySet[Document]:
+    """The standing documents of the project that are not with this tool yet, newest first."""
+    return documents(tool.project).exclude(pk__in=tool.papers.values("document"))
+
+
+def tools_of(document: Document) -> list[Tool]:
+    """The standing tools that a document is about, by number."""
+    there = ToolDocument.objects.filter(document=document).values("tool")
+    return list(Tool.objects.standing().filter(pk__in=there, project=document.project_id))
 
 
 def usable_at(tool: Tool, at: datetime) -> rules.Standing:

@@ -14,11 +14,24 @@ from accounts.models import Project
 from parts import queries as parts
 from parts.models import Assembly, Lot, MadeOf, Origin, Part
 from parts.rules import HANDED_ON, ORIGIN_KINDS
-from process.models import KINDS, Bond, Cured, Fasteners, JoinedPart, Layup, Mix, MixUse, Ply, ProcessRecord, Torque
+from process.models import (
+    KINDS,
+    Bond,
+    Coupon,
+    Cured,
+    Fasteners,
+    JoinedPart,
+    Layup,
+    Mix,
+    MixUse,
+    Ply,
+    ProcessRecord,
+    Torque,
+)
 from process.rules import trace, words
 from process.rules.trace import ASSEMBLY, LOT, PART, Link, Node
 
-MIX, LAYUP, BOND, CURE = words.MIX, words.LAYUP, words.BOND, words.CURE
+MIX, LAYUP, BOND, CURE, COUPON = words.MIX, words.LAYUP, words.BOND, words.CURE, words.COUPON
 # More keys than this are not named one by one in a query: the rows of the project are read instead.
 MANY = 2000
 
@@ -163,7 +176,10 @@ def lots_in(project: Project, part: Part) -> list[Hit]:
 def material_links(project: Project) -> Iterable[Link]:
     """How material goes from lots through mixes, layups, bonds and fasteners into parts, and from part to part."""
     links = chain(
-        *(find(project) for find in (lot_links, mix_links, layup_links, bond_links, fastener_links, part_links))
+        *(
+            find(project)
+            for find in (lot_links, mix_links, layup_links, bond_links, fastener_links, coupon_links, part_links)
+        )
     )
     gone = {(PART, key) for key in Part.objects.withdrawn().filter(project=project).values_list("pk", flat=True)}
     return (link for link in links if link[0] not in gone and link[1] not in gone) if gone else links
@@ -246,6 +262,25 @@ def fastener_links(project: Project) -> Iterator[Link]:
             yield (model.KIND, key), (PART, part) if part else (ASSEMBLY, assembly), "is in"
 
 
+def coupon_links(project: Project) -> Iterator[Link]:
+    """Coupons, with the mixes, layups and bonds of which they tell; a coupon hands nothing on to a part.
+
+    A coupon names them by their numbers, so those that are named are looked up: a query for each kind among them.
+    """
+    rows = Coupon.objects.standing().filter(project=project).exclude(made_with="").order_by()
+    named_by: dict[str, dict[int, list[str]]] = {}
+    for coupon, said in rows.values_list("pk", "made_with"):
+        for kind, number in trace.cited(said):
+            named_by.setdefault(kind, {}).setdefault(number, []).append(coupon)
+    for kind, numbers in named_by.items():
+        made = KINDS[kind]._default_manager.filter(project=project, withdrawn_at=None).order_by()
+        if len(numbers) <= MANY:
+            made = made.filter(number__in=list(numbers))
+        for key, number in made.values_list("pk", "number"):
+            for coupon in numbers.get(number, ()):
+                yield (kind, key), (COUPON, coupon), trace.IN_COUPONS[kind]
+
+
 def part_links(project: Project) -> Iterator[Link]:
     """Parts that hand on what is in them to what was cut, split or made from them."""
     said = {kind: f"was {ORIGIN_KINDS[kind].lower()}".replace("from", "into") for kind in HANDED_ON}
@@ -256,10 +291,20 @@ def part_links(project: Project) -> Iterator[Link]:
 
 def cure_links(project: Project) -> Iterator[Link]:
     """What lay in cure runs; a run hands nothing on."""
-    rows = Cured.objects.filter(run__project=project, run__withdrawn_at=None, coupon__isnull=True).order_by()
-    for run, layup, bond, part in rows.values_list("run_id", "layup_id", "bond_id", "part_id"):
-        here = (LAYUP, layup) if layup else (BOND, bond) if bond else (PART, part)
-        yield here, (CURE, run), "was cured in"
+    rows = Cured.objects.filter(
+        run__project=project,
+        run__withdrawn_at=None,
+        # True as well where it is none of that kind.
+        layup__withdrawn_at=None,
+        bond__withdrawn_at=None,
+        part__withdrawn_at=None,
+        coupon__withdrawn_at=None,
+    )
+    kinds = (LAYUP, BOND, PART, COUPON)
+    for run, *keys in rows.order_by().values_list("run_id", "layup_id", "bond_id", "part_id", "coupon_id"):
+        for kind, key in zip(kinds, keys, strict=True):
+            if key:
+                yield (kind, key), (CURE, run), "was cured in"
 
 
 def to_assemblies(project: Project, found: Iterable[Node]) -> list[Link]:

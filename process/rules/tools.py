@@ -43,10 +43,11 @@ def reading(kind: str, text: str, units: str, field: str, *, step: bool = False)
 
 @dataclass(frozen=True)
 class Event:
-    """Something that happened to a tool, in the order of days and, within a day, of entering."""
+    """Something that happened to a tool, in the order of days and, within a day, of entering; `key` names it."""
 
     kind: str
     day: date
+    key: str = ""
 
 
 @dataclass(frozen=True)
@@ -102,11 +103,15 @@ def verdict(state: str, said: str, lines: tuple[str, ...]) -> Verdict:
 
 @dataclass(frozen=True)
 class Doubt:
-    """One time a tool was found bad: since when it cannot be trusted, and until when it was not set right."""
+    """One time a tool was found bad: since when it cannot be trusted, and until when it was not set right.
+
+    `events` are the keys of the events that say so, the first finding first.
+    """
 
     last_good: date | None
     found_bad: date
     set_right: date | None
+    events: tuple[str, ...] = ()
 
 
 def doubts(events: Sequence[Event]) -> list[Doubt]:
@@ -115,16 +120,22 @@ def doubts(events: Sequence[Event]) -> list[Doubt]:
     It was last good on an earlier day: what calibrated it on the same day may have found it bad.
     """
     found: list[Doubt] = []
-    bad: date | None = None
+    bad: list[Event] = []
     for place, event in enumerate(events):
-        if event.kind == words.BAD and bad is None:
-            bad = event.day
-        elif event.kind in CLEARS and bad is not None:
-            found.append(Doubt(last_good(events[:place], bad), bad, event.day))
-            bad = None
-    if bad is not None:
-        found.append(Doubt(last_good(events, bad), bad, None))
+        if event.kind == words.BAD:
+            bad.append(event)
+        elif event.kind in CLEARS and bad:
+            found.append(doubt(events[:place], bad, event.day))
+            bad = []
+    if bad:
+        found.append(doubt(events, bad, None))
     return found[::-1]
+
+
+def doubt(known: Sequence[Event], bad: Sequence[Event], set_right: date | None) -> Doubt:
+    """The doubt that these findings of a tool as bad cast on it, by what was known of it before it was set right."""
+    day = bad[0].day
+    return Doubt(last_good(known, day), day, set_right, tuple(event.key for event in bad))
 
 
 def last_good(events: Sequence[Event], before: date) -> date | None:
@@ -154,4 +165,18 @@ def check_event(kind: str, day: date, said: str, today: date) -> tuple[str, str,
         return "no_such_event", "Choose what happened.", "kind"
     if kind in UPSETS and not said.strip():
         return "no_words", "Say in a few words what happened or what was found.", "words"
+    return None
+
+
+def check_recheck(outcome: str, day: date, said: str, found_bad: date, today: date) -> tuple[str, str, str] | None:
+    """What is wrong with looking at a record again, as code, sentence and field; None if nothing is."""
+    if outcome not in words.RECHECKED:
+        return "no_outcome", "Choose what came of it.", "outcome"
+    if day > today:
+        return "in_future", "This day has not come yet.", "looked_on"
+    if day < found_bad:
+        sentence = f"The tool was found bad on {day_words(found_bad)}: looking again comes after that."
+        return "too_early", sentence, "looked_on"
+    if not said.strip():
+        return "no_words", "Say in a few words how it was looked at, or why it is accepted.", "words"
     return None

@@ -3,6 +3,7 @@
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from re import compile as pattern
 
 from calc.genealogy import WHERE_USED
 from process.rules import words
@@ -22,6 +23,7 @@ KINDS = {
     words.CURE: "Cure runs",
     words.FASTENERS: "Fastener rows",
     words.TORQUE: "Torques",
+    words.COUPON: "Coupons",
     PART: "Parts",
     ASSEMBLY: "Assemblies",
 }
@@ -31,6 +33,18 @@ CAUTION = (
     "It knows only what was recorded: a mix without a use, a layup without a lot or a part without an origin ends the "
     "trail. A mold's own material and a replaced part's are not followed."
 )
+
+
+# The kinds that a coupon names by their numbers, by letter, and how they lead to it.
+CITED = pattern(r"\b([A-Z]+)-(\d{1,6})\b")
+IN_COUPONS = {words.MIX: "is in", words.LAYUP: "is tested by", words.BOND: "is tested by"}
+BY_LETTER = {words.LETTERS[kind]: kind for kind in IN_COUPONS}
+
+
+def cited(said: str) -> list[tuple[str, int]]:
+    """The mixes, layups and bonds that a text such as "L-3, M-6" names, by kind and number; each once."""
+    found = ((BY_LETTER.get(letter), int(number)) for letter, number in CITED.findall(said))
+    return list(dict.fromkeys((kind, number) for kind, number in found if kind is not None))
 
 
 @dataclass(frozen=True)
@@ -120,6 +134,7 @@ class Picture:
 
     width: int
     height: int
+    columns: int
     boxes: list[Box]
     lines: list[str]
 
@@ -140,9 +155,12 @@ def picture(walked: Walk, links: Iterable[Link], names: Mapping[Node, tuple[str,
             x, y = EDGE + column * (WIDTH + ACROSS), top + place * (HEIGHT + DOWN)
             label, said = names[node]
             boxes[node] = Box(node, x, y, fitted(label, 20), fitted(said, 24))
+    last = max(box.x for box in boxes.values())
+    beside = ACROSS // 2 if any(boxes[here].x == last == boxes[there].x for here, there in pairs) else 0
     return Picture(
-        width=2 * EDGE + len(rows) * (WIDTH + ACROSS) - ACROSS,
+        width=last + WIDTH + beside + EDGE,
         height=2 * EDGE + tall * (HEIGHT + DOWN) - DOWN,
+        columns=len(rows),
         boxes=list(boxes.values()),
         lines=[line(boxes[here], boxes[there]) for here, there in pairs],
     )
@@ -186,9 +204,11 @@ def layered(nodes: Sequence[Node], far: Mapping[Node, int], pairs: Iterable[tupl
 
 
 def line(here: Box, there: Box) -> str:
-    """The curve from the right of one box to the left of another."""
+    """The curve from the right of one box to the left of another; in one column it bulges out to the right."""
     x1, y1 = here.x + WIDTH, here.y + HEIGHT // 2
     x2, y2 = there.x, there.y + HEIGHT // 2
+    if here.x == there.x:
+        return f"M{x1} {y1}C{x1 + ACROSS // 2} {y1} {x1 + ACROSS // 2} {y2} {x1} {y2}"
     bend = max(ACROSS // 2, abs(x2 - x1) // 2)
     return f"M{x1} {y1}C{x1 + bend} {y1} {x2 - bend} {y2} {x2} {y2}"
 

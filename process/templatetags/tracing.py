@@ -1,7 +1,10 @@
-"""The page of a thing that was found on the way from a lot to what holds it."""
+"""The page of a thing that was found on the way from a lot to what holds it, and doubts on a record by its tools."""
 
 from django import template
 from django.urls import NoReverseMatch, reverse
+
+from process.models import ProcessRecord
+from process.queries.tools import Doubted, doubted
 
 register = template.Library()
 
@@ -29,3 +32,9 @@ def page_of(slug: str, kind: str, key: str) -> str:
         return reverse("process:check", args=[slug, kind, key])
     except NoReverseMatch:
         return ""
+
+
+@register.simple_tag
+def doubts_of(record: ProcessRecord) -> list[Doubted]:
+    """The tools found bad that a record was made with, each with how it was looked at again."""
+    return doubted(record)

@@ -48,7 +48,8 @@ from journal.commands import record_change, take_turn
 from parts import commands as parts
 from parts.models import Assembly, Bin, Lot, Part
 from process.commands import bonds, checks, common, cures, layups, mixes, own, shots, tools
-from process.models import KINDS, Bond, CureRun, Layup, ProcessRecord, TapMap, Tool
+from process.models import KINDS, Bond, CureRun, Layup, ProcessRecord, Recheck, TapMap, Tool, ToolDocument, ToolEvent
+from process.queries import tools as tool_queries
 from process.rules.cures import Material
 from tests import factories
 
@@ -756,6 +757,34 @@ def tool_event(h: History) -> object:
     kind, day = h.chance.choice(["calibrated", "dropped", "bad", "good"]), h.clock.date() - timedelta(days=1)
     tool = h.any(h.rows(Tool))
     return tools.record_event(**h.by, tool=tool, kind=kind, happened_on=day, words=h.words, certificate="DEMO-1")
+
+
+@act
+def tool_paper(h: History) -> object:
+    tool = h.any(h.rows(Tool))
+    if h.chance.random() < 0.3:
+        return tools.take_paper_off(**h.by, paper=h.any(ToolDocument.objects.filter(tool__project=h.project)))
+    event = h.maybe(ToolEvent.objects.filter(tool=tool))
+    return tools.put_paper(**h.by, tool=tool, document=h.any(h.rows(Document)), event=event)
+
+
+@act
+def look_again(h: History) -> object:
+    if h.chance.random() < 0.3:
+        return look_otherwise(h)
+    event = h.any(ToolEvent.objects.filter(tool__project=h.project, kind="bad"))
+    day, outcome = h.clock.date(), h.chance.choice(["good", "redone", "accepted"])
+    made = h.any([one.record for one in tool_queries.made_with(event.tool)])
+    return tools.look_again(**h.by, event=event, record=made, outcome=outcome, looked_on=day, words=h.words)
+
+
+def look_otherwise(h: History) -> object:
+    """A look that is corrected or withdrawn."""
+    recheck = h.any(h.rows(Recheck))
+    if h.chance.random() < 0.5:
+        return tools.withdraw_recheck(**h.by, recheck=recheck, reason=h.words)
+    said = {"outcome": "good", "looked_on": recheck.looked_on, "words": h.words}
+    return tools.correct_recheck(**h.by, recheck=recheck, reason=h.words, **said)
 
 
 @seldom

@@ -1,6 +1,7 @@
 """The journal, the history of one record, and the health page."""
 
 from datetime import timedelta
+from io import BytesIO
 from random import Random
 
 import pytest
@@ -11,7 +12,9 @@ from django.utils.html import escape
 from archive import commands, rules
 from archive.models import Verification
 from archive.queries import story
+from archive.queries.health import health
 from buildlog import commands as buildlog
+from evidence.commands import keep_document
 from inspections import commands as inspections
 from inspections.commands import visits
 from journal.models import Entry
@@ -173,6 +176,20 @@ def test_the_health_page_tells_how_the_installation_is(shop, client):
     for words in ("Worker", "Free on the disk", "1 photo,", head(project.pk).short_digest, "manage.py verify"):
         assert words in html
     assert client.get(reverse("archive:health")).status_code == 302
+
+
+def test_the_health_page_counts_photos_and_documents_with_their_bytes(shop):
+    project, edda, *_ = shop
+    other = factories.make_project("Other")[1]
+    for person, size in ((edda, 40_000), (edda, 2_000), (other, 900_000)):
+        paper = {"file": BytesIO(b"x" * size), "name": "a.txt", "kind": "other", "title": "Paper"}
+        keep_document(by=person, at=NOW, project=person.project, **paper)
+    photo = factories.make_photo(edda)
+    found = health(edda.user, NOW)
+    assert (found.photos, found.documents) == (1, 2)
+    assert found.originals_size == photo.size + 42_000
+    html = factories.client_for(edda).get(reverse("archive:health")).content.decode()
+    assert f"1 photo, 2 documents, {found.originals_words}" in html
 
 
 def test_the_health_page_names_no_project_of_others(shop):

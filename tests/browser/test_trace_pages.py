@@ -60,6 +60,12 @@ def test_a_bad_lot_and_a_bad_tool_are_followed(desks, tmp_path) -> None:  # noqa
     page.get_by_role("link", name="List and picture").click()
     expect(page.get_by_role("img", name="The same as the lists below")).to_be_visible()
     expect(page.get_by_text("was cut into").first).to_be_visible()
+    # The picture scrolls inside its panel, and the page says so where it is wider than that.
+    panel = page.get_by_role("group", name="Picture, may be wider than the screen")
+    wider = panel.evaluate("box => box.scrollWidth > box.clientWidth")
+    hint = page.get_by_text("push it sideways")
+    expect(hint).to_be_visible() if wider else expect(hint).to_be_hidden()
+    assert wider == panel.evaluate("box => { box.scrollLeft = 500; return box.scrollLeft > 0 }")
     desk.look()
     page.get_by_role("link", name="S-10 Gusset 1").click()
     desk.look()
@@ -80,7 +86,29 @@ def test_a_bad_lot_and_a_bad_tool_are_followed(desks, tmp_path) -> None:  # noqa
     page.get_by_label("In words").fill("Eight percent high")
     page.get_by_role("button", name="Enter it").click()
     expect(page.get_by_role("heading", name="Found bad on")).to_be_visible()
-    expect(page.get_by_text("TQ-1")).to_be_visible()
+    expect(page.get_by_text("1 of 1 still to look at")).to_be_visible()
+    desk.look()
+    page.get_by_role("link", name="Looked at it TQ-1").click()
+    desk.look()
+    page.get_by_label("Still good").check()
+    page.get_by_label("How, and what it read").fill("Read again with T-2: 46 in-lb")
+    page.get_by_role("button", name="It was looked at").click()
+    expect(page.get_by_text("all looked at")).to_be_visible()
+    desk.look()
+    page.get_by_role("link", name="Correct TQ-1").click()
+    desk.look()
+
+    # Its certificate is put with it, straight from its page.
+    desk.go(f"{at}/tools/{wrench.pk}/")
+    page.get_by_role("link", name="Add one").click()
+    desk.look()
+    certificate = tmp_path / "cal.pdf"
+    certificate.write_bytes(b"%PDF-1.7 certificate")
+    page.get_by_label("File").set_input_files(certificate)
+    page.get_by_label("About what happened to it").select_option(index=2)
+    page.get_by_role("button", name="Put it with the tool").click()
+    page.get_by_role("link", name="Calibration certificate, T-1 Click wrench").first.click()
+    expect(page.get_by_role("link", name="Tool T-1 Click wrench")).to_be_visible()
     desk.look()
     for path in (f"/tools/{wrench.pk}/", "/tools/", "/tools/new/", "/stores/watch/", f"/lots/{resin.pk}/edit/"):
         desk.go(at + path)
@@ -98,6 +126,6 @@ def test_a_bad_lot_and_a_bad_tool_are_followed(desks, tmp_path) -> None:  # noqa
     desk.look()
     with page.expect_download() as saved:
         page.get_by_role("link", name="Download the file").click()
-    assert saved.value.suggested_filename == "DOC-1 receipt.pdf"
+    assert saved.value.suggested_filename == "DOC-2 receipt.pdf"
     desk.go(f"{at}/documents/")
     desk.look()

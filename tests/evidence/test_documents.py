@@ -199,3 +199,23 @@ def test_helpers_add_documents_and_the_builder_alone_changes_them(builder: Perso
     for name in ("document_edit", "document_withdraw"):
         assert helper.post(at(name, builder, kept.pk), {"reason": "x"}).status_code == 403
     assert reader.get(at("document", builder, kept.pk)).status_code == 200
+
+
+def test_documents_have_their_place_among_the_sections(builder: Person, client: Client) -> None:
+    page = client.get(at("documents", builder)).content.decode()
+    assert f'<a href="{at("documents", builder)}" aria-current="page">' in page
+    photos = client.get(reverse("evidence:photos", args=[builder.project.slug])).content.decode()
+    assert f'<a href="{at("documents", builder)}">' in photos
+
+
+def test_an_app_above_tells_what_else_a_document_is_about(
+    builder: Person, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept, _ = keep(builder)
+    page = at("document", builder, kept.pk)
+    assert "it is found in the list of documents only" in client.get(page).content.decode()
+    rig = queries.About("Rig", "R-1", "Cradle <left>", "/rigs/1/")
+    monkeypatch.setattr(queries, "ABOUT", [lambda document: [rig] if document == kept else []])
+    said = client.get(page).content.decode()
+    assert 'Rig <span class="code">R-1</span> Cradle &lt;left&gt;' in said and 'href="/rigs/1/"' in said
+    assert "it is found in the list of documents only" not in said

@@ -1,10 +1,15 @@
 """Tools: when they are due, what upset them, and every record a bad one touched (rule R44)."""
 
+from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from io import BytesIO
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -16,8 +21,8 @@ from foundation.fields import new_key
 from foundation.refusal import Refusal
 from journal.models import Entry
 from process.commands import tools as commands
-from process.models import KINDS, Fasteners, Layup, Mix, Tool, Torque
-from process.queries import stores
+from process.models import KINDS, Fasteners, Layup, Mix, Recheck, Tool, Torque
+from process.queries import checks, stores
 from process.queries import tools as queries
 from process.rules import tools as rules
 from process.rules.stores import left_of
@@ -288,3 +293,227 @@ def test_the_shop_is_told_what_is_low_expiring_or_due(builder: Person, client: C
     piece = client.get(at("stores_watch", builder), headers={"HX-Request": "true"}).content.decode()
     assert "about 100 g of 1000 g left" in piece and "about 4 pieces of 50 pieces left" in piece
     assert "<html" not in piece and "H-2" not in piece and "T-1" in piece
+
+
+# ---- looked at again ----
+
+
+@pytest.fixture
+def bad(builder: Person) -> dict:
+    """A wrench found bad, with three torques made since it was last good."""
+    tool, hull = make_tool(builder), make_assembly(builder)
+    happened(builder, tool, "calibrated", "2026-03-01")
+    rows = [
+        record(Torque, builder, number, f"2026-04-0{number}T18:00", assembly=hull, wrench=tool, place="Bolt")
+        for number in (1, 2, 3)
+    ]
+    return {"tool": tool, "event": happened(builder, tool, "bad", "2026-05-01"), "rows": rows}
+
+
+LOOKED = {"outcome": "good", "looked_on": date(2026, 5, 3), "words": "Read again with T2: 46 in-lb"}
+
+
+def looked(by: Person, bad: dict, place: int = 0, **more: object) -> Recheck:
+    said = LOOKED | more
+    return commands.look_again(by=by, at=NOW, event=bad["event"], record=bad["rows"][place], **said)
+
+
+def open_ones(tool: Tool) -> list[int]:
+    return [one.open for one in queries.suspects(tool)]
+
+
+def test_what_was_looked_at_again_leaves_the_list_until_it_is_withdrawn(builder: Person, bad: dict) -> None:
+    assert open_ones(bad["tool"]) == [3]
+    one = looked(builder, bad)
+    assert open_ones(bad["tool"]) == [2] and str(one) == "TQ-1: good"
+    commands.correct_recheck(by=builder, at=NOW, recheck=one, reason="Read wrong", **LOOKED | {"outcome": "redone"})
+    assert queries.suspects(bad["tool"])[0].made[0].recheck.outcome == "redone"
+    commands.withdraw_recheck(by=builder, at=NOW, recheck=one, reason="Another bolt")
+    assert open_ones(bad["tool"]) == [3]
+    verbs = list(Entry.objects.filter(subject=one.subject).order_by("seq").values_list("verb", flat=True))
+    assert verbs == ["recheck.told", "recheck.corrected", "recheck.withdrawn"]
+    looked(builder, bad)
+    assert open_ones(bad["tool"]) == [2]
+    # The torques themselves were written past the journal here.
+    assert [fault for fault in map(str, faults(builder.project)) if not fault.startswith("Torque")] == []
+
+
+def test_found_bad_again_is_the_same_doubt_and_found_bad_later_is_another(builder: Person, bad: dict) -> None:
+    looked(builder, bad)
+    happened(builder, bad["tool"], "bad", "2026-05-02")
+    assert open_ones(bad["tool"]) == [2]
+    happened(builder, bad["tool"], "good", "2026-05-03")
+    happened(builder, bad["tool"], "bad", "2026-05-04")
+    # What was made before it was set right is not cast in doubt by the later finding.
+    assert open_ones(bad["tool"]) == [0, 2]
+
+
+@pytest.mark.parametrize(("outcome", "state"), [("good", "good"), ("accepted", "good"), ("redone", "bad")])
+def test_a_record_looked_at_again_is_judged_by_what_came_of_it(
+    builder: Person, bad: dict, outcome: str, state: str
+) -> None:
+    def about_the_tool() -> list[tuple[str, str]]:
+        row = checks.whole("torque", Torque.objects.filter(pk=bad["rows"][0].pk)).get()
+        return [(one.state, one.words) for one in checks.about_tools(row)]
+
+    assert [said for said, _ in about_the_tool()] == ["bad"]
+    looked(builder, bad, outcome=outcome)
+    [(said, told)] = about_the_tool()
+    assert said == state and "Looked at again on 3 May 2026" in told
+
+
+def test_what_was_used_though_known_to_be_bad_is_settled_by_looking_again(builder: Person, bad: dict) -> None:
+    hull = bad["rows"][0].assembly
+    late = record(Torque, builder, 8, "2026-05-02T18:00", assembly=hull, wrench=bad["tool"], place="Bolt")
+    assert [one.state for one in checks.about_tools(late)] == ["bad"]
+    looked(builder, bad | {"rows": [late]})
+    assert [one.state for one in checks.about_tools(Torque.objects.get(pk=late.pk))] == ["good"]
+    assert open_ones(bad["tool"]) == [3]
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        ("no_words", {"words": " "}),
+        ("too_early", {"looked_on": date(2026, 4, 30)}),
+        ("in_future", {"looked_on": date(2026, 5, 15)}),
+        ("no_outcome", {"outcome": "airborne"}),
+    ],
+)
+def test_a_look_that_cannot_be_is_refused(builder: Person, bad: dict, code: str, said: dict) -> None:
+    with pytest.raises(Refusal) as refusal:
+        looked(builder, bad, **said)
+    assert refusal.value.code == code and open_ones(bad["tool"]) == [3]
+
+
+def test_only_what_is_on_the_list_is_looked_at_and_once(builder: Person, bad: dict) -> None:
+    looked(builder, bad)
+    old = record(
+        Torque, builder, 9, "2026-02-01T18:00", assembly=bad["rows"][0].assembly, wrench=bad["tool"], place="x"
+    )
+    for code, do in {
+        "looked_at": lambda: looked(builder, bad),
+        "not_suspect": lambda: looked(builder, bad | {"rows": [old]}),
+    }.items():
+        with pytest.raises(Refusal) as refusal:
+            do()
+        assert refusal.value.code == code
+
+
+def test_the_list_the_shop_and_the_record_say_what_is_still_to_look_at(
+    builder: Person, client: Client, bad: dict
+) -> None:
+    tool, rows = bad["tool"], bad["rows"]
+    check = reverse("process:check", args=[builder.project.slug, "torque", rows[0].pk])
+    assert "not looked at again yet" in client.get(check).content.decode()
+    happened(builder, tool, "good", "2026-05-02")
+    for name in ("stores_watch", "tools"):
+        assert "3 records to look at again" in client.get(at(name, builder)).content.decode()
+    page = at("tool_look_again", builder, tool.pk, bad["event"].pk, "torque", rows[0].pk)
+    assert "TQ-1" in client.get(page).content.decode()
+    sent = {"outcome": "accepted", "looked_on": "2026-05-03", "words": ""}
+    again = client.post(page, sent)
+    assert again.status_code == 422 and "or why it is accepted" in again.content.decode()
+    client.post(page, sent | {"words": "Light duty, plan sheet 3"})
+    listed = client.get(at("tool_suspects", builder, tool.pk)).content.decode()
+    assert "2 of 3 still to look at" in listed and "Light duty, plan sheet 3" in listed
+    assert "2 records to look at again" in client.get(at("tool", builder, tool.pk)).content.decode()
+    assert "accepted as it is" in client.get(check).content.decode()
+    change = at("tool_recheck", builder, tool.pk, Recheck.objects.get().pk)
+    assert client.post(change, sent | {"words": "Plan, sheet 4"}).status_code == 422  # no reason
+    client.post(change, sent | {"words": "Plan, sheet 4", "reason": "Wrong sheet"})
+    assert "<del>Light duty, plan sheet 3</del>" in client.get(change).content.decode()
+    client.post(at("tool_recheck_withdraw", builder, tool.pk, Recheck.objects.get().pk), {"reason": "Not this one"})
+    for number in range(3):
+        page = at("tool_look_again", builder, tool.pk, bad["event"].pk, "torque", rows[number].pk)
+        client.post(page, sent | {"words": "Read again"})
+    assert "all looked at" in client.get(at("tool_suspects", builder, tool.pk)).content.decode()
+    assert "to look at again" not in client.get(at("stores_watch", builder)).content.decode()
+
+
+def test_the_watch_takes_as_many_queries_however_many_tools_are_bad(
+    builder: Person, bad: dict, django_assert_max_num_queries: Callable
+) -> None:
+    with CaptureQueriesContext(connection) as few:
+        assert [one.again for one in queries.stood(builder.project, TODAY)] == [3]
+    for number in range(2, 8):
+        happened(builder, make_tool(builder, f"T-{number}"), "bad", "2026-05-01")
+    with django_assert_max_num_queries(len(few)):
+        assert len(queries.stood(builder.project, TODAY)) == 7
+
+
+# ---- documents ----
+
+
+def a_file(name: str = "cal.pdf", data: bytes = b"%PDF-1.7 certificate") -> SimpleUploadedFile:
+    return SimpleUploadedFile(name, data, "application/pdf")
+
+
+def test_a_certificate_comes_with_the_calibration_and_stands_on_both_pages(builder: Person, client: Client) -> None:
+    tool = make_tool(builder)
+    sent = {"kind": "calibrated", "happened_on": "2026-05-02", "words": "", "certificate": "DEMO-CAL-0311"}
+    assert client.post(at("tool_event", builder, tool.pk), sent | {"paper": a_file(data=b"")}).status_code == 422
+    assert not tool.events.exists()
+    client.post(at("tool_event", builder, tool.pk), sent | {"paper": a_file()})
+    [paper] = queries.papers(tool)
+    assert paper.event == tool.events.get() and paper.document.kind == "calibration"
+    assert paper.document.title == "Calibration certificate DEMO-CAL-0311, T-1 Torque wrench"
+    page = client.get(at("tool", builder, tool.pk)).content.decode()
+    assert page.count("DOC-1</span> Calibration certificate DEMO-CAL-0311") == 2  # with the event and among documents
+    about = client.get(reverse("evidence:document", args=[builder.project.slug, paper.document.pk])).content.decode()
+    assert 'Tool <span class="code">T-1</span>' in about and at("tool", builder, tool.pk) in about
+    assert list(faults(builder.project)) == []
+
+
+def test_a_document_is_put_with_a_tool_from_its_page_and_taken_off(builder: Person, client: Client) -> None:
+    tool = make_tool(builder)
+    event = happened(builder, tool, "good", "2026-05-02")
+    page = at("tool_paper", builder, tool.pk)
+    sent = {"kind": "sheet", "title": "", "event": ""}
+    for wrong in ({}, {"file": a_file(), "kept": "no"}, {"file": a_file(), "event": "no"}):
+        assert client.post(page, sent | wrong).status_code == 422
+    client.post(page, sent | {"file": a_file()})
+    [paper] = queries.papers(tool)
+    assert paper.document.title == "Data sheet, T-1 Torque wrench" and paper.event is None
+    other = make_tool(builder, "T-2")
+    there = at("tool_paper", builder, other.pk)
+    assert client.post(there, sent | {"file": a_file(), "kept": paper.document.pk}).status_code == 422  # both
+    client.post(there, sent | {"kept": paper.document.pk})
+    assert [one.document for one in queries.papers(other)] == [paper.document]
+    assert [one.number for one in queries.tools_of(paper.document)] == ["T-1", "T-2"]
+    # The same bytes again, now about what happened to it: one document, one link.
+    client.post(page, sent | {"file": a_file(), "event": event.pk})
+    assert [(one.document, one.event) for one in queries.papers(tool)] == [(paper.document, event)]
+    off = at("tool_paper_off", builder, tool.pk, paper.pk)
+    assert client_for(make_person(builder.project, "helper")).post(off).status_code == 403
+    client.post(off)
+    assert not queries.papers(tool) and queries.papers(other)
+    verbs = list(Entry.objects.filter(subject=tool.subject).order_by("seq").values_list("verb", flat=True))
+    assert verbs == ["tool.added", "tool.event", "tool.paper", "tool.paper", "tool.paper_off"]
+    assert list(faults(builder.project)) == []
+
+
+def test_documents_and_rechecks_of_another_project_are_not_found_here(
+    builder: Person, client: Client, bad: dict
+) -> None:
+    stranger = make_project("Other")[1]
+    theirs = make_tool(stranger)
+    paper = commands.keep_paper(
+        by=stranger, at=NOW, tool=theirs, file=BytesIO(b"x"), name="x.txt", kind="other", title="Theirs"
+    )
+    assert client.post(at("tool_paper_off", builder, bad["tool"].pk, paper.pk)).status_code == 404
+    assert client.get(at("tool_paper", builder, theirs.pk)).status_code == 404
+    sent = {"kind": "other", "kept": paper.document.pk, "event": ""}
+    assert client.post(at("tool_paper", builder, bad["tool"].pk), sent).status_code == 422
+    with pytest.raises(Refusal):
+        commands.put_paper(by=builder, at=NOW, tool=bad["tool"], document=paper.document)
+    one = looked(builder, bad)
+    for name in ("tool_recheck", "tool_recheck_withdraw"):
+        assert client_for(stranger).get(at(name, stranger, theirs.pk, one.pk)).status_code == 404
+    row = bad["rows"][1]
+    page = at("tool_look_again", stranger, theirs.pk, bad["event"].pk, "torque", row.pk)
+    assert client_for(stranger).get(page).status_code == 404
+    reader = client_for(make_person(builder.project, "helper"))
+    assert (
+        reader.get(at("tool_look_again", builder, bad["tool"].pk, bad["event"].pk, "torque", row.pk)).status_code == 403
+    )

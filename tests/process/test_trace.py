@@ -15,7 +15,7 @@ from config.bench.trace import Web, fill
 from foundation.fields import new_key
 from parts import commands as parts
 from parts.models import Part
-from process.models import Bond, Cured, CureRun, Fasteners, JoinedPart, Layup, Mix, MixUse, Ply
+from process.models import Bond, Coupon, Cured, CureRun, Fasteners, JoinedPart, Layup, Mix, MixUse, Ply
 from process.queries import story, trace
 from process.rules import trace as rules
 from tests.factories import (
@@ -139,6 +139,47 @@ def test_bonds_cures_rivets_and_straight_lots_are_followed(builder: Person, shop
     assert labels(trace.contents(builder.project, "cure", run.pk))["lot"] == ["H-17", "R-4"]
 
 
+def test_coupons_are_found_from_the_lot_and_lead_back_to_it(builder: Person, shop: dict) -> None:
+    deck, lots = shop["deck"], shop["lots"]
+    coupon = record(Coupon, builder, 1, deck, made_with="L-2, M-3", test="Bending")
+    record(Coupon, builder, 2, deck, made_with="M-3, M-77")
+    record(Coupon, builder, 3, deck, made_with="")
+    record(Coupon, builder, 4, deck, made_with="M-3", withdrawn_at=NOW)
+    run = record(CureRun, builder, 1, deck, heat="oven", started_at=NOW)
+    Cured.objects.create(run=run, coupon=coupon)
+    traced = trace.where_used(builder.project, "lot", lots["R-4"].pk)
+    found = labels(traced)
+    assert found["coupon"] == ["CP-1", "CP-2"] and found["cure"] == ["C-1"]
+    why = {hit.label: hit.why for group in traced.groups for hit in group.hits}
+    assert why["CP-1"] == "R-4 is the resin of M-3 is in CP-1"
+    assert why["C-1"] == "R-4 is the resin of M-3 is in CP-1 was cured in C-1"
+    assert {"CP-1", "C-1"} <= {box.label for box in traced.picture.boxes}
+    cloth = trace.where_used(builder.project, "lot", lots["Cloth"].pk)
+    assert labels(cloth)["coupon"] == ["CP-1"]  # through the layup that it tests
+    # A coupon hands nothing on: the part has its lots from the layup alone.
+    assert labels(trace.contents(builder.project, "part", shop["sheet-1"].pk))["lot"] == ["H-17", "R-3"]
+    assert labels(trace.contents(builder.project, "coupon", coupon.pk)) == {
+        "lot": ["Cloth", "H-17", "H-18", "R-3", "R-4"], "mix": ["M-2", "M-3"], "layup": ["L-2"],
+    }  # fmt: skip
+    assert labels(trace.contents(builder.project, "cure", run.pk))["coupon"] == ["CP-1"]
+    Coupon.objects.filter(pk=coupon.pk).update(withdrawn_at=NOW)
+    assert "coupon" not in labels(trace.contents(builder.project, "cure", run.pk))
+
+
+@pytest.mark.parametrize(
+    ("said", "named"),
+    [
+        ("L-3, M-6", [("layup", 3), ("mix", 6)]),
+        ("M-6, M-6", [("mix", 6)]),
+        ("B-12", [("bond", 12)]),
+        ("TQ-3 and XL-4", []),
+        ("the rest of the pot", []),
+    ],
+)
+def test_what_a_coupon_names_is_read_from_its_words(said: str, named: list) -> None:
+    assert rules.cited(said) == named
+
+
 def test_what_was_withdrawn_hands_nothing_on(builder: Person, shop: dict) -> None:
     Layup.objects.filter(pk=shop["layups"][0].pk).update(withdrawn_at=NOW)
     parts.withdraw_part(by=builder, at=NOW, part=shop["strip-1"], reason="Twice")
@@ -207,6 +248,20 @@ def test_a_picture_holds_every_node_once_and_a_line_for_each_link() -> None:
     assert all(
         0 <= box.x <= drawn.width - rules.WIDTH and 0 <= box.y <= drawn.height - rules.HEIGHT for box in drawn.boxes
     )
+
+
+def test_a_line_within_a_column_bulges_out_beside_it() -> None:
+    links = [
+        (("lot", "a"), ("mix", "m"), "x"),
+        (("lot", "a"), ("coupon", "c"), "x"),
+        (("mix", "m"), ("coupon", "c"), "x"),
+    ]
+    walked = rules.walk(links, [("lot", "a")])
+    drawn = rules.picture(walked, links, {node: (node[1], node[0]) for node in walked.before})
+    assert drawn and drawn.columns == 2
+    right = max(box.x for box in drawn.boxes) + rules.WIDTH
+    assert drawn.lines[-1].startswith(f"M{right} ") and drawn.lines[-1].split()[-2] == str(right)
+    assert drawn.width > right + rules.ACROSS // 2  # and is not cut off
 
 
 def test_a_ring_of_bonds_is_walked_and_drawn_once() -> None:
