@@ -53,7 +53,7 @@ def tell_step(bond: Bond, *, by: Person, at: datetime, step: str, when: datetime
     check_times({step: moment}, at)
     if getattr(bond, step) is not None and step != rules.WIPED:
         raise Refusal("told", f"{rules.STEPS[step]} is told already. Correct the bond if the time is wrong.")
-    if step == rules.WIPED and bond.on_at is not None:
+    if step == rules.WIPED and bond.on_at is not None and moment >= bond.on_at:
         raise Refusal("on", "The adhesive is on already. Correct the bond if that is wrong.")
     values: dict[str, Any] = {step: moment}
     if step == rules.PEEL:

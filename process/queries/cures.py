@@ -28,6 +28,12 @@ def all_runs(project: Project) -> QuerySet[CureRun]:
     return whole(all_records(CureRun, project))
 
 
+def named(project: Project, name: str) -> CureRun | None:
+    """The run with this key or request id, withdrawn ones too."""
+    rows = all_runs(project)
+    return rows.filter(pk=name).first() or rows.filter(request_id=name).first()
+
+
 def points(run: CureRun) -> QuerySet[CurePoint]:
     """The points that were typed, in order of time."""
     return run.points.all()

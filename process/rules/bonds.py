@@ -115,7 +115,7 @@ def window(facts: BondFacts, zone: ZoneInfo) -> Verdict:
     if dry_at is None or expires_at is None:
         raise ValueError("a wiped surface has a window")
     if facts.on_at is None:
-        wiped, first, last = (clock(when, zone) for when in (facts.wiped_at, dry_at, expires_at))
+        wiped, first, last = (clock(when, zone) for when in (facts.wiped_at, whole_minute(dry_at), expires_at))
         words = f"Wiped at {wiped}: adhesive on from {first} to {last}."
         return _of(waiting(words, bonding.BOND, about), rule, source)
     if facts.had_peel_ply == "" and facts.peel_off_at is None:
@@ -203,6 +203,12 @@ def clock(when: datetime, zone: ZoneInfo) -> str:
     """A time of the project's clock with its day."""
     local = when.astimezone(zone)
     return f"{local.day} {local:%b %H:%M}"
+
+
+def whole_minute(when: datetime) -> datetime:
+    """A moment from which something may be done, told without seconds: never earlier than it is."""
+    rest = timedelta(seconds=when.second, microseconds=when.microsecond)
+    return when - rest + timedelta(minutes=1) if rest else when
 
 
 def lasted(minutes: Decimal | float) -> str:

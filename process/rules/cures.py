@@ -1,275 +1,103 @@
 """A cure run judged: what its sensors said against its specification, and every fault with its time and its place.
 
-The verdict itself is `calc.cure`'s, over all points. This module turns a run into its inputs, finds when each fault
-was, and says it in a sentence.
+The verdict itself is `calc.cure`'s, over all points. This module turns a run into its inputs and gathers what is found:
+`cure_facts` holds what a run is, `cure_curves` reads its curves, `cure_faults` says when each fault was.
 """
 
-import json
-from bisect import bisect_left
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass, field
-from datetime import datetime, timedelta
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property
-from hashlib import sha256
-from itertools import islice, pairwise
-from math import ceil
-from operator import truediv
-from typing import Any, overload
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from calc import cure
 from calc.trouble import Impossible
-from calc.units import convert, kelvin
+from calc.units import kelvin
 from calc.verdict import Rule
-from process.rules.verdicts import BAD, GOOD, MARKS, OPEN, Verdict, judged, tried, waiting
+from process.rules.cure_curves import (
+    SENSOR_DIGITS,
+    downsampled,
+    drawing,
+    fewer,
+    limit_in,
+    rises,
+    sensed,
+    steepest,
+    turned_over,
+    value_at,
+)
+from process.rules.cure_facts import (
+    CELSIUS,
+    COOL,
+    FAHRENHEIT,
+    RAMP,
+    SIGNS,
+    SOAK,
+    STACK,
+    UNITS,
+    Clock,
+    Fault,
+    Judged,
+    Material,
+    Points,
+    Sensed,
+    Spec,
+    and_words,
+    band,
+    basis,
+    lasted,
+    rate,
+    real,
+    temp,
+)
+from process.rules.cure_faults import (
+    MOST_FAULTS,
+    fault_of_long_soak,
+    faults_of_peak,
+    faults_of_rate,
+    faults_of_short_soak,
+)
+from process.rules.verdicts import BAD, GOOD, OPEN, Verdict, judged, tried, waiting
 
-# Raised whenever the same inputs give another verdict or another drawing.
-VERSION = 1
-MOST_FAULTS = 5
-DRAWN = 480
-CELSIUS, FAHRENHEIT = "C", "F"
-UNITS = {CELSIUS: "degC", FAHRENHEIT: "degF"}
-SIGNS = {CELSIUS: "°C", FAHRENHEIT: "°F"}
-SENSOR_DIGITS = 9
-# Below so many points there is nothing to gain by looking for the telling ones.
-FEW = 50
-# Minutes within which two lengths of time are the same.
-EVEN = 1e-6
-
-RAMP, COOL, PEAK, SOAK, STACK = "ramp", "cool", "peak", "soak", "stack"
+# What other rooms take from here.
+__all__ = [
+    "CELSIUS",
+    "FAHRENHEIT",
+    "FILMS",
+    "MOST_FAULTS",
+    "SENSOR_DIGITS",
+    "SIGNS",
+    "SOAK",
+    "UNITS",
+    "Judged",
+    "Material",
+    "Points",
+    "Sensed",
+    "Spec",
+    "band",
+    "basis",
+    "built_in",
+    "check_spec",
+    "downsampled",
+    "figures",
+    "judge",
+    "lasted",
+    "limit_in",
+    "rate",
+    "result_of",
+    "rises",
+    "sensed",
+    "steepest",
+    "temp",
+    "unread",
+    "value_at",
+]
 
 # Films whose limits are built in; the maker's own sheet replaces them.
 FILMS = ("PVA film", "PVC film", "Nylon bagging film", "Polyvinyl fluoride film")
 FILM_WORDS = {"film", "bagging", "bag", "release"}
-
-
-@dataclass(frozen=True)
-class Material:
-    """A material in the heated stack and the most it bears, in the unit of the run."""
-
-    name: str
-    limit: Decimal
-    source: str = ""
-
-
-@dataclass(frozen=True)
-class Spec:
-    """What a run has to keep to, in the unit of its sheet; rates per minute, times in minutes."""
-
-    unit: str = CELSIUS
-    low: Decimal | None = None
-    high: Decimal | None = None
-    soak_min: Decimal | None = None
-    soak_max: Decimal | None = None
-    added_up: bool = False
-    peak_max: Decimal | None = None
-    ramp_max: Decimal | None = None
-    cool_max: Decimal | None = None
-    cool_to: Decimal | None = None
-    source: str = ""
-    stack: tuple[Material, ...] = ()
-    over: bool = True
-    """Whether the run has ended: until then a short soak is no fault."""
-    ramp_over: float = 0.0
-    area_ft2: float = 0.0
-    vacuum_inhg: Fraction | Decimal | None = None
-    vacuum_least: Decimal = Decimal(cure.LEAST_VACUUM)
-    vacuum_source: str = cure.VACUUM.source
-
-    @property
-    def sign(self) -> str:
-        return SIGNS[self.unit]
-
-    @property
-    def asks(self) -> bool:
-        """Whether there is anything to judge by."""
-        return self.low is not None or self.peak_max is not None or bool(self.stack)
-
-
-class Points(Sequence[tuple[float, float]]):
-    """Times and temperatures as points, made only while they are read: a long log has millions."""
-
-    def __init__(self, minutes: Sequence[float], degrees_: Sequence[float]) -> None:
-        self.minutes, self.degrees = minutes, degrees_
-
-    @cached_property
-    def step(self) -> float:
-        """Minutes between two readings where all lie as far apart; zero where they do not."""
-        lasts = [after - before for before, after in zip(self.minutes, islice(self.minutes, 1, None), strict=False)]
-        if not lasts:
-            return 0.0
-        shortest, longest = min(lasts), max(lasts)
-        return lasts[0] if shortest > 0 and longest - shortest < EVEN * shortest else 0.0
-
-    def steps_in(self, over: float) -> int:
-        """How many even steps make up so many minutes; zero where they do not."""
-        count = round(over / self.step) if self.step else 0
-        return count if 0 < count < len(self.minutes) and abs(count * self.step - over) < EVEN else 0
-
-    def __len__(self) -> int:
-        return len(self.minutes)
-
-    @overload
-    def __getitem__(self, at: int) -> tuple[float, float]: ...
-    @overload
-    def __getitem__(self, at: slice) -> Sequence[tuple[float, float]]: ...
-    def __getitem__(self, at: int | slice) -> tuple[float, float] | Sequence[tuple[float, float]]:
-        if isinstance(at, slice):
-            return Points(self.minutes[at], self.degrees[at])
-        return self.minutes[at], self.degrees[at]
-
-    def __iter__(self) -> Iterator[tuple[float, float]]:
-        return zip(self.minutes, self.degrees, strict=True)
-
-
-@dataclass(frozen=True)
-class Sensed:
-    """What one sensor said, in minutes since the run's first reading and the unit of the run."""
-
-    name: str
-    place: str
-    points: Points
-
-
-@dataclass(frozen=True)
-class Fault:
-    """Something that the specification does not allow, with when it was."""
-
-    kind: str
-    start: float
-    end: float
-    at: float
-    degree: float
-    short: str
-    sentence: str
-    sensor: str = ""
-
-
-@dataclass
-class Judged:
-    """A run judged, as it is kept beside the record and drawn."""
-
-    state: str
-    words: str
-    verdicts: list[Verdict] = field(default_factory=list)
-    faults: list[Fault] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-    facts: list[tuple[str, str]] = field(default_factory=list)
-    soaks: list[tuple[float, float]] = field(default_factory=list)
-    peak: float | None = None
-    starts: str = ""
-    minutes: float = 0.0
-    interval: float = 0.0
-    drawn: list[dict[str, Any]] = field(default_factory=list)
-
-    @property
-    def mark(self) -> str:
-        """The drawn state that stands beside the words."""
-        return MARKS[self.state]
-
-    def as_json(self, basis: str) -> dict[str, Any]:
-        return asdict(self) | {"basis": basis}
-
-    @classmethod
-    def from_json(cls, said: dict[str, Any]) -> "Judged":
-        known = {key: said[key] for key in cls.__dataclass_fields__ if key in said}
-        known["verdicts"] = [Verdict(**one | {"lines": tuple(one["lines"])}) for one in said.get("verdicts", ())]
-        known["faults"] = [Fault(**one) for one in said.get("faults", ())]
-        known["facts"] = [(one, other) for one, other in said.get("facts", ())]
-        known["soaks"] = [(one, other) for one, other in said.get("soaks", ())]
-        return cls(**known)
-
-
-def basis(inputs: Any) -> str:
-    """By what a verdict is known to be of these inputs."""
-    return sha256(json.dumps([VERSION, inputs], sort_keys=True, default=str).encode()).hexdigest()
-
-
-# ---- Sensors
-
-
-def telling_points(points: Points, spec: Spec, lasts: Sequence[float]) -> Points:
-    """The few points that a verdict turns on: ends, extremes, crossings of the levels, the steepest pieces.
-
-    Between two of them the line stays on one side of every level and is nowhere steeper, so the verdict over them is
-    the verdict over all. Found in whole passes, because a long log has millions of points. `lasts` is how long each
-    piece lasts; nothing for pieces that all last as long.
-    """
-    minutes, temps = points.minutes, list(points.degrees)
-    last = len(temps) - 1
-    changes = [after - before for before, after in zip(temps, islice(temps, 1, None), strict=False)]
-    slopes = list(map(truediv, changes, lasts)) if lasts else changes
-    low, floor = float(spec.low or 0), _float(spec.cool_to)
-    kept = {0, last, temps.index(max(temps)), temps.index(min(temps))}
-    warm = bytes([value >= low for value in temps])
-    sides = [warm]
-    if spec.high is not None:
-        high = float(spec.high)
-        sides.append(bytes([value <= high for value in temps]))
-    if floor is not None:
-        sides.append(bytes([value > floor for value in temps]))
-    for side in sides:
-        for at in crossings(side):
-            kept |= {at, at + 1}
-    for side, wanted, best in ((warm, 0, max), (sides[-1] if floor is not None else b"", 1, min)):
-        # Pieces that begin on this side; without a floor every piece cools.
-        ends = [-1, *(crossings(side) if side else ()), last - 1]
-        for start, end in pairwise(ends):
-            begin = start + 1
-            if begin <= end and (not side or side[begin] == wanted):
-                at = slopes.index(best(slopes[begin : end + 1]), begin)
-                kept |= {at, at + 1}
-    order = sorted(kept)
-    return Points([minutes[at] for at in order], [temps[at] for at in order])
-
-
-def fewer(sensors: Sequence[Sensed], spec: Spec) -> dict[str, Points]:
-    """Every sensor's telling points; short logs and those that cannot be right stay as they are."""
-    lengths: dict[int, list[float] | None] = {}
-    found = {}
-    for one in sensors:
-        minutes = one.points.minutes
-        if len(minutes) < FEW:
-            found[one.name] = one.points
-            continue
-        if id(minutes) not in lengths:
-            lasts = [after - before for before, after in zip(minutes, islice(minutes, 1, None), strict=False)]
-            lengths[id(minutes)] = None if min(lasts) <= 0 else [] if one.points.step else lasts
-        known = lengths[id(minutes)]
-        found[one.name] = one.points if known is None else telling_points(one.points, spec, known)
-    return found
-
-
-def crossings(side: bytes) -> list[int]:
-    """Where the next point lies on the other side."""
-    found = []
-    at = side.find(1 - side[0]) if side else -1
-    while at > 0:
-        found.append(at - 1)
-        at = side.find(1 - side[at], at)
-    return found
-
-
-def in_unit(temps: Sequence[float], unit: str, wanted: str) -> Sequence[float]:
-    """Temperatures in another unit. Rounded far below any sensor, so that the same temperature is the same number."""
-    if unit == wanted:
-        return temps
-    if wanted == FAHRENHEIT:
-        return [round(value * 1.8 + 32, SENSOR_DIGITS) for value in temps]
-    return [round((value - 32) / 1.8, SENSOR_DIGITS) for value in temps]
-
-
-def limit_in(value: Fraction, unit: str, wanted: str) -> Decimal:
-    """A limit in the unit of the run; rounded up, so that what is at its limit is never failed by rounding (R41)."""
-    exact = convert(value, UNITS[unit], UNITS[wanted])
-    return Decimal(ceil(exact * 1000)).scaleb(-3)
-
-
-def sensed(name: str, place: str, minutes: Sequence[float], temps: Sequence[float], unit: str, wanted: str) -> Sensed:
-    """A sensor ready to be judged."""
-    return Sensed(name, place, Points(minutes, in_unit(temps, unit, wanted)))
 
 
 def built_in(name: str, unit: str) -> tuple[Decimal, str] | None:
@@ -321,7 +149,7 @@ def judge(sensors: Sequence[Sensed], spec: Spec, starts: datetime, zone: ZoneInf
     return found
 
 
-def _cure(sensors: Sequence[Sensed], spec: Spec, clock: "Clock", found: Judged) -> list[Verdict]:
+def _cure(sensors: Sequence[Sensed], spec: Spec, clock: Clock, found: Judged) -> list[Verdict]:
     """The verdict over ramp, soak, peak and cooling."""
     if spec.low is None:
         return _peak_only(spec, found, sensors, clock)
@@ -334,24 +162,25 @@ def _cure(sensors: Sequence[Sensed], spec: Spec, clock: "Clock", found: Judged) 
     ramp, cool = result.max_ramp, result.max_cool
     if spec.ramp_over:
         ramp = max(steepest(one.points, spec.ramp_over, below=float(spec.low)) for one in sensors)
-        floor = _float(spec.cool_to)
+        floor = real(spec.cool_to)
         cool = max(
-            steepest(_turned(one.points), spec.ramp_over, below=None if floor is None else -floor) for one in sensors
+            steepest(turned_over(one.points), spec.ramp_over, below=None if floor is None else -floor)
+            for one in sensors
         )
     faults: list[Fault] = []
     if spec.ramp_max is not None and cure.less(float(spec.ramp_max), ramp):
-        faults += _fast(sensors, spec, float(spec.ramp_max), clock, RAMP)
+        faults += faults_of_rate(sensors, spec, float(spec.ramp_max), clock, RAMP)
     if spec.cool_max is not None and cure.less(float(spec.cool_max), cool):
-        faults += _fast(sensors, spec, float(spec.cool_max), clock, COOL)
+        faults += faults_of_rate(sensors, spec, float(spec.cool_max), clock, COOL)
     most = spec.peak_max if spec.peak_max is not None else spec.high
     if most is not None:
-        faults += _hot(sensors, spec, float(most), clock)
+        faults += faults_of_peak(sensors, spec, float(most), clock)
     short = cure.SOAK_SHORT in result.reasons
     running = short and not spec.over
     if short and spec.over:
-        faults += _short(sensors, spec, result, clock)
+        faults += faults_of_short_soak(sensors, spec, result, clock)
     if cure.SOAK_LONG in result.reasons:
-        faults.append(_long(spec, result, sensors, clock))
+        faults.append(fault_of_long_soak(spec, result, sensors, clock))
     found.faults = faults
     lines = [
         f"Soak that counts: {lasted(result.soak)}"
@@ -395,28 +224,28 @@ def result_of(sensors: Sequence[Sensed], spec: Spec) -> cure.CureVerdict:
     """What `calc.cure` makes of a run; ramps that are measured over minutes are judged here instead."""
     asked = cure.Spec(
         low=float(spec.low or 0),
-        high=_float(spec.high),
-        dwell_min=_float(spec.soak_min),
-        dwell_max=_float(spec.soak_max),
-        ramp_max=None if spec.ramp_over else _float(spec.ramp_max),
-        cool_max=None if spec.ramp_over else _float(spec.cool_max),
-        cool_to=_float(spec.cool_to),
+        high=real(spec.high),
+        dwell_min=real(spec.soak_min),
+        dwell_max=real(spec.soak_max),
+        ramp_max=None if spec.ramp_over else real(spec.ramp_max),
+        cool_max=None if spec.ramp_over else real(spec.cool_max),
+        cool_to=real(spec.cool_to),
         cumulative=spec.added_up,
     )
     return cure.judge(fewer(sensors, spec), asked, UNITS[spec.unit])
 
 
-def _peak_only(spec: Spec, found: Judged, sensors: Sequence[Sensed], clock: "Clock") -> list[Verdict]:
+def _peak_only(spec: Spec, found: Judged, sensors: Sequence[Sensed], clock: Clock) -> list[Verdict]:
     open_ = waiting("No soak is specified: enter the cure of the resin's own sheet.", cure.CURE)
     if spec.peak_max is None:
         return [open_]
-    found.faults = _hot(sensors, spec, float(spec.peak_max), clock)
+    found.faults = faults_of_peak(sensors, spec, float(spec.peak_max), clock)
     if found.faults:
         return [judged(cure.SEVERAL, False, found.faults[0].sentence)]
     return [open_]
 
 
-def _stack(spec: Spec, found: Judged, clock: "Clock") -> list[Verdict]:
+def _stack(spec: Spec, found: Judged, clock: Clock) -> list[Verdict]:
     """The peak against the weakest material."""
     if not spec.stack or found.peak is None:
         return []
@@ -435,7 +264,7 @@ def _stack(spec: Spec, found: Judged, clock: "Clock") -> list[Verdict]:
         at, degree = hottest["peak"]
         too_hot = [one.name for one in spec.stack if one.limit < Decimal(repr(found.peak))]
         sentence = (
-            f"{hottest['name']} reached {temp(degree, spec)} at {clock(at)}: more than {_and(too_hot)} "
+            f"{hottest['name']} reached {temp(degree, spec)} at {clock(at)}: more than {and_words(too_hot)} "
             f"{'bears' if len(too_hot) == 1 else 'bear'} ({result.weakest} {temp(result.limit, spec)})."
         )
         found.faults.append(Fault(STACK, at, at, at, degree, f"over {result.weakest}", sentence, hottest["name"]))
@@ -479,377 +308,18 @@ def _source(rule: Rule) -> str:
     return judged(rule, True, "").source
 
 
-def _float(value: Decimal | None) -> float | None:
-    return None if value is None else float(value)
-
-
-# ---- Ramps
-
-
-def _turned(points: Points) -> Points:
-    turned = Points(points.minutes, [-value for value in points.degrees])
-    turned.__dict__["step"] = points.step
-    return turned
-
-
-def steepest(points: Points, over: float, below: float | None) -> float:
-    """The steepest rise over so many minutes that begins below a temperature (None: anywhere), per minute.
-
-    Between straight lines the steepest begins or ends at a point, so only those are looked at.
-    """
-    temps, count = points.degrees, points.steps_in(over)
-    if not count:
-        return max((rise for _, _, rise in rises(points, over, below)), default=0.0)
-    # Both ends fall on points: all rises at once.
-    later = islice(temps, count, None)
-    if below is None:
-        changes = (after - before for before, after in zip(temps, later, strict=False))
-    else:
-        changes = (after - before for before, after in zip(temps, later, strict=False) if before < below)
-    return max(max(changes, default=0.0) / over, 0.0)
-
-
-def too_steep(points: Points, over: float, below: float | None, limit: float) -> list[tuple[float, float, float]]:
-    """Every piece that rises faster than allowed: start, end and rise per minute."""
-    temps, minutes, count = points.degrees, points.minutes, points.steps_in(over)
-    if not count:
-        return sorted(piece for piece in rises(points, over, below) if cure.less(limit, piece[2]))
-    most = limit * over
-    pairs = enumerate(zip(temps, islice(temps, count, None), strict=False))
-    found = [at for at, (before, after) in pairs if after - before > most and (below is None or before < below)]
-    pieces = [(minutes[at], minutes[at + count], (temps[at + count] - temps[at]) / over) for at in found]
-    return [piece for piece in pieces if cure.less(limit, piece[2])]
-
-
-def rises(points: Points, over: float, below: float | None) -> Iterator[tuple[float, float, float]]:
-    """Start, end and rise per minute: from point to point, or over so many minutes from and to every point."""
-    minutes, temps = points.minutes, points.degrees
-    if not over:
-        for at in range(1, len(minutes)):
-            lasted_ = minutes[at] - minutes[at - 1]
-            change = temps[at] - temps[at - 1]
-            if change > 0 and lasted_ > 0 and (below is None or temps[at - 1] < below):
-                yield minutes[at - 1], minutes[at], change / lasted_
-        return
-    last = minutes[-1]
-    width = min(over, last - minutes[0])
-    if width <= 0:
-        return
-    ahead = 0
-    for at in range(len(minutes)):
-        end = minutes[at] + width
-        if end > last:
-            break
-        while minutes[ahead + 1] < end and ahead + 2 < len(minutes):
-            ahead += 1
-        change = _between(minutes, temps, ahead, end) - temps[at]
-        if change > 0 and (below is None or temps[at] < below):
-            yield minutes[at], end, change / width
-    behind = 0
-    for at in range(len(minutes)):
-        start = minutes[at] - width
-        if start < minutes[0]:
-            continue
-        while minutes[behind + 1] < start and behind + 2 < len(minutes):
-            behind += 1
-        was = _between(minutes, temps, behind, start)
-        change = temps[at] - was
-        if change > 0 and (below is None or was < below):
-            yield start, minutes[at], change / width
-
-
-def _between(minutes: Sequence[float], temps: Sequence[float], at: int, minute: float) -> float:
-    """The temperature on the straight line after a point."""
-    lasted_ = minutes[at + 1] - minutes[at]
-    return temps[at] + (temps[at + 1] - temps[at]) * ((minute - minutes[at]) / lasted_)
-
-
-def _fast(sensors: Sequence[Sensed], spec: Spec, limit: float, clock: "Clock", kind: str) -> list[Fault]:
-    """Stretches that were heated or cooled too fast, the worst of each sensor."""
-    name, floor = ("Ramp", float(spec.low or 0)) if kind == RAMP else ("Cooling", _float(spec.cool_to))
-    faults = []
-    for one in sensors:
-        points = one.points if kind == RAMP else _turned(one.points)
-        below = floor if kind == RAMP or floor is None else -floor
-        for start, end, worst in _stretches(points, spec.ramp_over, below, limit):
-            sentence = (
-                f"{one.name}: {name.lower()} {rate(worst, spec)}, over the most, {rate(limit, spec)}, "
-                f"from {clock(start)} to {clock(end)}."
-            )
-            middle = (start + end) / 2
-            faults.append(
-                Fault(kind, start, end, middle, value_at(one.points, middle), rate(worst, spec), sentence, one.name)
-            )
-    return _worst(faults, lambda fault: fault.end - fault.start)
-
-
-def _stretches(points: Points, over: float, below: float | None, limit: float) -> list[tuple[float, float, float]]:
-    """When it rose faster than allowed: pieces that touch are one."""
-    joined: list[tuple[float, float, float]] = []
-    for start, end, rise in too_steep(points, over, below, limit):
-        if joined and start <= joined[-1][1] + 1e-9:
-            joined[-1] = joined[-1][0], max(joined[-1][1], end), max(joined[-1][2], rise)
-        else:
-            joined.append((start, end, rise))
-    return joined
-
-
-def _worst(faults: list[Fault], by: Callable[[Fault], float]) -> list[Fault]:
-    """The longest faults in order of time; how many more there are is said in the last."""
-    if len(faults) <= MOST_FAULTS:
-        return sorted(faults, key=lambda fault: fault.start)
-    kept = sorted(sorted(faults, key=by, reverse=True)[:MOST_FAULTS], key=lambda fault: fault.start)
-    last = kept[-1]
-    more = len(faults) - MOST_FAULTS
-    said = f"{last.sentence} And {more} shorter {'stretch' if more == 1 else 'stretches'} like this."
-    kept[-1] = Fault(**asdict(last) | {"sentence": said})
-    return kept
-
-
-# ---- Peak and soak
-
-
-def _hot(sensors: Sequence[Sensed], spec: Spec, most: float, clock: "Clock") -> list[Fault]:
-    faults = []
-    for one in sensors:
-        degree = max(one.points.degrees)
-        if not cure.less(most, degree):
-            continue
-        at = one.points.minutes[_index(one.points.degrees, degree)]
-        above = [stretch for stretch in _above(one.points, most) if stretch[0] <= at <= stretch[1]]
-        start, end = above[0] if above else (at, at)
-        sentence = (
-            f"{one.name} reached {temp(degree, spec)} at {clock(at)}, {difference(degree - most, spec)} over the most, "
-            f"{temp(most, spec)}; above it from {clock(start)} to {clock(end)}."
-        )
-        faults.append(Fault(PEAK, start, end, at, degree, temp(degree, spec), sentence, one.name))
-    return _worst(faults, lambda fault: fault.degree)
-
-
-def _index(values: Sequence[float], wanted: float) -> int:
-    return values.index(wanted)
-
-
-def _above(points: Points, most: float) -> list[tuple[float, float]]:
-    found: list[tuple[float, float]] = []
-    since: float | None = points.minutes[0] if points.degrees[0] > most else None
-    for at in range(1, len(points)):
-        was, now = points.degrees[at - 1], points.degrees[at]
-        if (now > most) == (since is not None):
-            continue
-        crossing = points.minutes[at - 1] + (points.minutes[at] - points.minutes[at - 1]) * (most - was) / (now - was)
-        if since is None:
-            since = crossing
-        else:
-            found.append((since, crossing))
-            since = None
-    if since is not None:
-        found.append((since, points.minutes[-1]))
-    return found
-
-
-def value_at(points: Points, minute: float) -> float:
-    """The temperature at a minute; at the ends the first or last."""
-    minutes = points.minutes
-    if minute <= minutes[0]:
-        return points.degrees[0]
-    if minute >= minutes[-1]:
-        return points.degrees[-1]
-    low, high = 0, len(minutes) - 1
-    while high - low > 1:
-        middle = (low + high) // 2
-        if minutes[middle] <= minute:
-            low = middle
-        else:
-            high = middle
-    return _between(minutes, points.degrees, low, minute)
-
-
-def _short(sensors: Sequence[Sensed], spec: Spec, result: cure.CureVerdict, clock: "Clock") -> list[Fault]:
-    """Why the soak was too short: what kept it out of the band."""
-    low, asked = float(spec.low or 0), float(spec.soak_min or 0)
-    coldest = min(sensors, key=lambda one: max(one.points.degrees))
-    if not result.soaks:
-        degree = max(coldest.points.degrees)
-        at = coldest.points.minutes[_index(coldest.points.degrees, degree)]
-        if degree < low:
-            why = f"{coldest.name} got no hotter than {temp(degree, spec)}, and the band begins at {temp(low, spec)}."
-        else:
-            why = "the sensors were never in the band at the same time."
-        return [
-            Fault(SOAK, at, at, at, degree, "no soak", f"No soak of the {lasted(asked)} asked for: {why}", coldest.name)
-        ]
-    longest = max(result.soaks, key=lambda stretch: stretch[1] - stretch[0])
-    start, end = longest
-    late = max(sensors, key=lambda one: _enters(one.points, low))
-    sentence = (
-        f"Soak {lasted(result.soak)}, {lasted(asked - result.soak)} less than the {lasted(asked)} asked for"
-        f"{', all stretches added up' if spec.added_up else ''}: in the band from {clock(start)} to {clock(end)}."
-    )
-    entered = _enters(late.points, low)
-    first = late.points.minutes[0]
-    if entered > first:
-        slope = (low - late.points.degrees[0]) / (entered - first)
-        sentence += (
-            f" {late.name} was the last to reach {temp(low, spec)}, at {clock(entered)}, {lasted(entered - first)} "
-            f"after the log began, rising by {rate(slope, spec)} on average."
-        )
-    faults = [
-        Fault(
-            SOAK, start, end, (start + end) / 2, low, f"{lasted(result.soak)} of {lasted(asked)}", sentence, late.name
-        )
-    ]
-    if not spec.added_up:
-        faults += [
-            _break(sensors, spec, one[1], other[0], clock)
-            for one, other in zip(result.soaks, result.soaks[1:], strict=False)
-        ]
-    return _worst(faults, lambda fault: fault.end - fault.start + (1e9 if fault.sensor == late.name else 0))
-
-
-def _enters(points: Points, low: float) -> float:
-    """When a sensor first reached the band; past its end if it never did."""
-    for at in range(len(points)):
-        if points.degrees[at] >= low:
-            if at == 0:
-                return points.minutes[0]
-            was, now = points.degrees[at - 1], points.degrees[at]
-            return points.minutes[at - 1] + (points.minutes[at] - points.minutes[at - 1]) * (low - was) / (now - was)
-    return points.minutes[-1] + 1
-
-
-def _break(sensors: Sequence[Sensed], spec: Spec, start: float, end: float, clock: "Clock") -> Fault:
-    """A time out of the band that broke the soak."""
-    at, degree, name = start, float("inf"), ""
-    for one in sensors:
-        for minute, value in zip(one.points.minutes, one.points.degrees, strict=True):
-            if start <= minute <= end and value < degree:
-                at, degree, name = minute, value, one.name
-    low = float(spec.low or 0)
-    if degree < low:
-        said = f"{name} fell to {temp(degree, spec)} at {clock(at)}"
-    else:
-        at, degree, name = (start + end) / 2, float(spec.high or low), sensors[0].name
-        said = f"all sensors were over {temp(degree, spec)}"
-    sentence = f"The soak was broken for {lasted(end - start)} from {clock(start)} to {clock(end)}: {said}."
-    return Fault(SOAK, start, end, at, degree, f"{lasted(end - start)} out", sentence, name)
-
-
-def _long(spec: Spec, result: cure.CureVerdict, sensors: Sequence[Sensed], clock: "Clock") -> Fault:
-    start, end = max(result.soaks, key=lambda stretch: stretch[1] - stretch[0])
-    most = float(spec.soak_max or 0)
-    more = lasted(result.soak - most)
-    sentence = f"Soak {lasted(result.soak)}, {more} more than the {lasted(most)} allowed, to {clock(end)}."
-    return Fault(
-        SOAK, start, end, end, value_at(sensors[0].points, end), lasted(result.soak), sentence, sensors[0].name
-    )
-
-
-# ---- Words
-
-
-@dataclass(frozen=True)
-class Clock:
-    """Minutes of the log as times of the project's clock, with the day where it is not the log's first."""
-
-    starts: datetime
-    zone: ZoneInfo
-
-    def __call__(self, minute: float) -> str:
-        when = (self.starts + timedelta(minutes=minute)).astimezone(self.zone)
-        same = when.date() == self.starts.astimezone(self.zone).date()
-        return f"{when:%H:%M}" if same else f"{when.day} {when:%b %H:%M}"
-
-
-def temp(value: float, spec: Spec) -> str:
-    """A temperature for a sentence; never rounded onto a limit that it passes."""
-    return f"{figure(value)} {spec.sign}"
-
-
-def difference(value: float, spec: Spec) -> str:
-    return f"{figure(value)} {spec.sign}"
-
-
-def figure(value: float) -> str:
-    for places in (1, 2, 3):
-        text = f"{value:.{places}f}"
-        if abs(float(text) - value) < 1e-9 or places == 3:
-            return text.removesuffix(".0") if places == 1 else text
-    return f"{value:g}"
-
-
-def rate(value: float, spec: Spec) -> str:
-    """A rate per minute, and per hour where the minute's is small, as home post-cures are written."""
-    text = f"{value:.2f} {spec.sign}/min"
-    return f"{text} ({value * 60:.1f} {spec.sign}/h)" if 0 < value < 1 else text
-
-
-def lasted(minutes: float) -> str:
-    """A length of time: "3 h 10 min"."""
-    if minutes < 10 and abs(minutes - round(minutes)) > 0.05:
-        return f"{minutes:.1f} min"
-    whole = round(minutes)
-    hours, rest = divmod(whole, 60)
-    return " ".join([*([f"{hours} h"] if hours else []), *([f"{rest} min"] if rest or not hours else [])])
-
-
-def band(spec: Spec) -> str:
-    if spec.low is None:
-        return "none given"
-    if spec.high is None:
-        return f"{temp(float(spec.low), spec)} and more"
-    return f"{figure(float(spec.low))} to {temp(float(spec.high), spec)}"
-
-
-def _and(names: Sequence[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-
-
-# ---- Drawing
-
-
-def drawing(one: Sensed, most: int = DRAWN) -> dict[str, Any]:
-    """One sensor's line with no more points than a plot can show: of every strip its lowest and its highest."""
-    minutes, temps = one.points.minutes, one.points.degrees
-    peak = max(temps)
-    said = {
-        "name": one.name,
-        "place": one.place,
-        "first": [minutes[0], temps[0]],
-        "last": [minutes[-1], temps[-1]],
-        "peak": [minutes[_index(temps, peak)], peak],
-    }
-    return said | {"points": downsampled(minutes, temps, most)}
-
-
-def downsampled(minutes: Sequence[float], temps: Sequence[float], most: int = DRAWN) -> list[list[float]]:
-    """First, lowest, highest and last point of each of so many strips of time."""
-    if len(minutes) <= 2 * most:
-        return [[round(minute, 3), round(value, 3)] for minute, value in zip(minutes, temps, strict=True)]
-    width = (minutes[-1] - minutes[0]) / most
-    kept: set[int] = {0, len(minutes) - 1}
-    start = 0
-    for strip in range(1, most + 1):
-        end = bisect_left(minutes, minutes[0] + strip * width, start) if strip < most else len(minutes)
-        if end > start:
-            piece = temps[start:end]
-            kept |= {start + piece.index(min(piece)), start + piece.index(max(piece))}
-        start = end
-    return [[round(minutes[at], 3), round(temps[at], 3)] for at in sorted(kept)]
-
-
 def check_spec(spec: Spec) -> None:
     """Refuse a specification that no cure could meet. Raises Impossible."""
     if spec.low is not None:
         cure.check_spec(
             cure.Spec(
                 float(spec.low),
-                _float(spec.high),
-                _float(spec.soak_min),
-                _float(spec.soak_max),
-                _float(spec.ramp_max),
-                _float(spec.cool_max),
-                _float(spec.cool_to),
+                real(spec.high),
+                real(spec.soak_min),
+                real(spec.soak_max),
+                real(spec.ramp_max),
+                real(spec.cool_max),
+                real(spec.cool_to),
             ),
             UNITS[spec.unit],
         )
@@ -860,6 +330,9 @@ def check_spec(spec: Spec) -> None:
             kelvin(value, UNITS[spec.unit], name)
     if spec.peak_max is not None and spec.low is not None and spec.peak_max < spec.low:
         raise Impossible("The most it may reach lies below the temperature at which the soak begins.", "peak_max")
+
+
+# ---- The plot as a table
 
 
 @dataclass(frozen=True)

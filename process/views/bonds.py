@@ -73,11 +73,18 @@ def bond(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """One bond: its steps, the time left, the verdicts, what it joins, mixes, cures, photos."""
     shown = one(request, key)
     facts, verdicts = queries.facts_of(shown), queries.verdicts(shown)
-    state = rules.state(verdicts)
+    state, may = rules.state(verdicts), may_change(request, shown)
+    goes_on = not shown.withdrawn and shown.finished_at is None
+    is_open, waits = may and goes_on, goes_on and facts.on_at is None
     context = {
         "bond": shown,
         "record": shown,
         "facts": facts,
+        "is_open": is_open,
+        # A page kept on a phone may be old: what was tapped since then stands on it all the same.
+        "made": timezone.now(),
+        "shows_window": waits and (is_open or facts.wiped_at is not None),
+        "dry_from": rules.whole_minute(facts.dry_at) if facts.dry_at is not None else None,
         "steps": [step for step in rules.steps(facts) if step.needed],
         "verdicts": verdicts,
         "mark": MARKS[state],
@@ -85,7 +92,7 @@ def bond(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
         "mixes": [(mix, page_of(mix)) for mix in queries.mixes_of(shown)],
         "cures": [(run, page_of(run)) for run in queries.cures_of(shown)],
         "shots": shots(shown),
-        "may_change": may_change(request, shown),
+        "may_change": may,
         "history": told(shown.project_id, shown.subject),
     }
     return answer(request, "process/bond.html", context)

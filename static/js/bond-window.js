@@ -1,4 +1,7 @@
-/* Counts down to when the last wipe is dry, then to when the surface has to be cleaned again; also without signal. */
+/* Counts down to when the last wipe is dry, then to when the surface has to be cleaned again; also without signal, and from
+   a wipe that was tapped on this phone and has not been sent yet. */
+
+import { knownStatus } from "./here.js";
 
 /* A length of time as h:mm:ss. */
 export function leftText(milliseconds) {
@@ -14,10 +17,23 @@ export function standing(now, dryAt, expiresAt) {
   return { left: 0, words: "The time is over: clean the surfaces again before the adhesive.", state: "over" };
 }
 
-const sheet = document.querySelector("[data-dry-at]");
+const sheet = document.querySelector("[data-window]");
+let wiped = null;
+
+/**
+ * The clock goes on from this wipe.
+ * @param {number|null} at milliseconds by this phone's clock; null: there is nothing to count down to
+ */
+export function countFrom(at) {
+  wiped = at;
+  if (sheet) show();
+}
 
 function show() {
-  const found = standing(Date.now(), Date.parse(sheet.dataset.dryAt), Date.parse(sheet.dataset.expiresAt));
+  sheet.hidden = wiped === null;
+  if (sheet.hidden) return;
+  const after = (minutes) => wiped + Number(minutes) * 60_000;
+  const found = standing(Date.now(), after(sheet.dataset.dry), after(sheet.dataset.within));
   const [left, says] = [sheet.querySelector("[data-left]"), sheet.querySelector("[data-says]")];
   left.hidden = found.state === "over";
   left.textContent = leftText(found.left);
@@ -30,6 +46,9 @@ function show() {
 }
 
 if (sheet) {
+  // The page tells the server's time; the clock runs by this phone's.
+  const status = await knownStatus();
+  if (sheet.dataset.wiped) wiped ??= Number(sheet.dataset.wiped) + (status ? status.at - status.now : 0);
   show();
   setInterval(show, 1000);
 }

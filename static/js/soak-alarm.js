@@ -1,6 +1,9 @@
-/* Rings at the end of a soak, also without signal: the time is kept on this device, and the page has to stay open. */
+/* Rings at the end of a soak, also without signal: the time is kept on this device under the request that began the run, so it
+   goes on when the run has reached the server. The page has to stay open. */
 
-const sheet = document.getElementById("soak-alarm");
+const SAID = "Tap when the coldest sensor is in the band: this page rings at the end of the soak, also without signal. Keep it open.";
+const RUNS = "This page rings at the end of the soak, also without signal. Keep it open.";
+const OVER = "The soak is over by this clock. Look at the coldest sensor before the heat goes off.";
 
 /* The time left as h:mm:ss. */
 export function leftText(milliseconds) {
@@ -24,18 +27,25 @@ function ring() {
   }
 }
 
-function run() {
+/**
+ * Lets a sheet count down a soak. What is hidden does not ring: the heat is off.
+ * @param {HTMLElement} sheet with data-run, the request that began the run, and data-minutes
+ */
+export function runSoak(sheet) {
   const key = `soak:${sheet.dataset.run}`;
   const lasts = Number(sheet.dataset.minutes) * 60_000;
   const [left, says] = [sheet.querySelector("[data-left]"), sheet.querySelector("[data-says]")];
+  const figure = left.parentElement.matches(".elapsed") ? left.parentElement : left;
   const [begin, end] = [sheet.querySelector("[data-begin]"), sheet.querySelector("[data-end]")];
-  const before = says.textContent;
+  const before = says.textContent || SAID;
   let over = false;
 
   const show = () => {
+    if (!sheet.isConnected) return clearInterval(ticks);
     const since = Number(localStorage.getItem(key) ?? 0);
     begin.hidden = since > 0;
     end.hidden = !since;
+    figure.hidden = !since;
     if (!since) {
       left.textContent = "";
       says.textContent = before;
@@ -44,13 +54,16 @@ function run() {
     }
     const rest = since + lasts - Date.now();
     left.textContent = leftText(rest);
-    if (rest > 0) return;
+    if (rest > 0) {
+      if (says.textContent !== RUNS) says.textContent = RUNS;
+      return;
+    }
     if (!over) {
       over = true;
       says.setAttribute("role", "alert");
-      says.textContent = "The soak is over by this clock. Look at the coldest sensor before the heat goes off.";
+      says.textContent = OVER;
     }
-    ring();
+    if (!sheet.closest("[hidden]")) ring();
   };
 
   begin.addEventListener("click", () => {
@@ -63,8 +76,9 @@ function run() {
     show();
   });
   sheet.hidden = false;
+  const ticks = setInterval(show, 1000);
   show();
-  setInterval(show, 1000);
 }
 
-if (sheet) run();
+const sheet = document.getElementById("soak-alarm");
+if (sheet) runSoak(sheet);

@@ -1,16 +1,23 @@
 """A cure run in a real browser: started on a phone, its log read in, and the page says why it fails."""
 
 import os
+import re
 from datetime import datetime, timedelta
+from decimal import Decimal
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from accounts.models import Person
+from buildlog.models import Receipt
+from foundation.fields import new_key
+from process.commands import cures as commands
 from process.models import CureRun
 from tests.browser.conftest import Desk
+from tests.browser.offline import forgive_lost_signal, until, wait_until_kept
 from tests.factories import make_assembly, make_project, make_user
 
 pytestmark = pytest.mark.browser
@@ -101,6 +108,8 @@ def test_a_log_that_heats_too_fast_shows_where_and_why(desks, builder, scheme) -
     expect(page.get_by_label("Decimals")).to_have_value(",")
     expect(page.get_by_label("Column 3 is a temperature")).to_be_checked()
     expect(page.get_by_label("Column 5 is a temperature")).not_to_be_checked()
+    box = page.get_by_label("Column 3 is a temperature").bounding_box()
+    assert min(box["width"], box["height"]) >= 44
     page.get_by_label("Where the sensor of column 3 sat").fill("spar root")
     desk.look()
     picture(page, f"mapping-{scheme}")
@@ -163,3 +172,91 @@ def test_stack_and_typed_points_on_a_phone(desks, builder) -> None:
     page.get_by_role("button", name="Save and judge").click()
     expect(page.locator(".faults")).to_contain_text("more than Foam core bears")
     desk.look()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("size", ["phone"], indirect=True)
+def test_a_run_begun_and_stopped_without_signal(desks, builder) -> None:  # noqa: ANN001
+    desk: Desk = desks("edda", service_workers="allow")
+    page = desk.go(f"/{builder.project.slug}/cures/new/")
+    desk.look()
+    wait_until_kept(page)
+    desk.context.set_offline(True)
+    # An address that asks for an assembly opens the same kept page.
+    assembly = page.get_by_label("Assembly").locator("option", has_text="Tip float, left").get_attribute("value")
+    page.goto(f"{page.url}?assembly={assembly}")
+    expect(page.get_by_label("Assembly")).to_have_value(assembly)
+    page.get_by_label("What it is").fill("Post-cure")
+    page.get_by_label("Set to").fill("60")
+    began = timezone.now()
+    page.get_by_role("button", name="Start the run").click()
+    card = page.locator("[data-request]")
+    expect(card).to_contain_text(re.compile(r"Kept on this phone, \d\d:\d\d – will be sent"))
+    expect(card.locator("[data-elapsed]")).to_have_text(re.compile(r"^0:00:\d\d$"))
+    expect(page.get_by_role("button", name="Start the run")).to_be_hidden()
+    desk.look()
+    # The list shows it too, and the heat goes off before its start has been sent.
+    page.goto(f"{desk.base}/{builder.project.slug}/cures/")
+    expect(card).to_contain_text("Post-cure")
+    page.wait_for_timeout(1500)
+    stopped = timezone.now()
+    card.get_by_role("button", name="Heat off now").click()
+    expect(card).to_contain_text("Heat off: Kept on this phone")
+    expect(card.get_by_role("button", name="Heat off now")).to_be_hidden()
+    desk.look()
+    assert not CureRun.objects.exists()
+    page.wait_for_timeout(3000)
+    came = timezone.now()
+    desk.context.set_offline(False)
+    until(page, lambda: Receipt.objects.count() == 2, "the run has not come")
+    run = CureRun.objects.get()
+    assert began < run.started_at < stopped < run.stopped_at < came - timedelta(seconds=2)
+    assert run.started_at - began < timedelta(seconds=3)
+    assert (run.title, run.setpoint) == ("Post-cure", "60 °C")
+    expect(page.get_by_role("link", name="C-1")).to_be_visible(timeout=30_000)
+    expect(card).to_have_count(0)
+    forgive_lost_signal(desk)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("size", ["phone"], indirect=True)
+def test_heat_off_and_the_soak_without_signal(desks, builder) -> None:  # noqa: ANN001
+    now, assembly = timezone.now(), make_assembly(builder, "24.2", "Tip float, right")
+    spec = {"low": Decimal(58), "soak_min": Decimal(240), "source": "Resin sheet of 2025"}
+    values = {"heat": "oven", "unit": "C", "request_id": new_key(), "started_at": now - timedelta(hours=3)} | spec
+    run = commands.start_run(by=builder, at=now, project=builder.project, assembly=assembly, **values)
+    desk: Desk = desks("edda", service_workers="allow")
+    page = desk.go(f"/{builder.project.slug}/cures/{run.pk}/")
+    wait_until_kept(page)
+    desk.context.set_offline(True)
+    page.reload()
+    page.get_by_role("button", name="Soak begins now").click()
+    page.wait_for_timeout(1200)
+    page.reload()
+    expect(page.get_by_role("timer")).to_have_text(re.compile(r"^3:59:5\d$"))
+    off = timezone.now()
+    page.get_by_role("button", name="Heat off now").click()
+    expect(page.locator(".title-block")).to_contain_text(re.compile(r"Kept on this phone, \d\d:\d\d – will be sent"))
+    expect(page.get_by_role("timer")).to_be_hidden()
+    expect(page.get_by_role("button", name="Heat off now")).to_be_hidden()
+    desk.look()
+    page.wait_for_timeout(3000)
+    desk.context.set_offline(False)
+    until(page, lambda: CureRun.objects.get().stopped_at is not None, "heat off has not come")
+    assert timedelta(0) < CureRun.objects.get().stopped_at - off < timedelta(seconds=2)
+    expect(page.locator(".title-block")).not_to_contain_text("Kept on this phone", timeout=30_000)
+    forgive_lost_signal(desk)
+
+
+@pytest.mark.parametrize("size", ["phone"], indirect=True)
+def test_a_start_that_is_not_taken_shows_what_is_wrong(desks, builder) -> None:  # noqa: ANN001
+    desk: Desk = desks("edda")
+    page = desk.go(f"/{builder.project.slug}/cures/new/")
+    page.get_by_label("Assembly").select_option(label="24.1 Tip float, left")
+    page.get_by_label("Set to").fill("warm")
+    page.get_by_role("button", name="Start the run").click()
+    expect(page.locator("[name=setpoint][aria-invalid=true]")).to_have_value("warm")
+    page.get_by_label("Set to").fill("60")
+    page.get_by_role("button", name="Start the run").click()
+    expect(page.get_by_text("C-1 is kept.")).to_be_visible()
+    desk.said[:] = [line for line in desk.said if "422" not in line]

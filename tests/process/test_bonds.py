@@ -14,7 +14,7 @@ from foundation.refusal import Refusal
 from journal.models import Entry
 from process.commands import bonds as commands
 from process.models import Bond
-from process.rules.bonds import BondFacts, lasted, steps, verdicts, window
+from process.rules.bonds import BondFacts, lasted, steps, verdicts, whole_minute, window
 from tests.factories import NOW, client_for, make_assembly, make_part, make_person, make_project
 
 ZONE = ZoneInfo("America/Denver")
@@ -133,8 +133,14 @@ def test_a_bond_goes_from_begun_to_finished(shop) -> None:  # noqa: ANN001
     for step in ("peel_off_at", "abraded_at", "wiped_at"):
         assert client.post(url("bond_step", shop, bond.pk, step)).status_code == 302
     page = client.get(url("bond", shop, bond.pk)).content.decode()
-    assert "data-dry-at" in page
-    assert "bond-window" in page
+    assert 'data-dry="15" data-within="1440" data-wiped=' in page
+    assert "js/bond.js" in page
+    # What is still to come is not a fault, and no time has seconds.
+    assert "Not yet" in page
+    assert "Not told" not in page
+    bond.refresh_from_db()
+    wiped = timezone.localtime(bond.wiped_at, ZoneInfo(shop[0].time_zone))
+    assert f'<span class="small">{wiped.day} {wiped:%b %Y, %H:%M}</span>' in page
     client.post(url("bond_step", shop, bond.pk, "on_at"))
     client.post(url("bond_squeeze", shop, bond.pk), {"squeeze_out": "yes"})
     page = client.get(url("bond", shop, bond.pk)).content.decode()
@@ -143,6 +149,17 @@ def test_a_bond_goes_from_begun_to_finished(shop) -> None:  # noqa: ANN001
     assert client.post(url("bond_finish", shop, bond.pk)).status_code == 302
     bond.refresh_from_db()
     assert bond.finished_at is not None
+    commands.correct_bond(bond, by=shop[1], at=timezone.now(), reason="Tapped by mistake", abraded_at=None)
+    page = client.get(url("bond", shop, bond.pk)).content.decode()
+    assert "Not told" in page
+    assert "Not yet" not in page
+
+
+def test_the_time_for_the_adhesive_is_told_from_a_whole_minute() -> None:
+    assert whole_minute(WIPED) == WIPED
+    assert whole_minute(after(seconds=1)) == after(minutes=1)
+    waits = window(BondFacts(wiped_at=after(seconds=30)), ZONE)
+    assert "from 13 Mar 12:16 to 14 Mar 12:00" in waits.words
 
 
 def test_a_wipe_is_told_again_but_not_once_the_adhesive_is_on(shop) -> None:  # noqa: ANN001

@@ -36,11 +36,17 @@ export function isDue(item, now) {
  * @returns {object|undefined}
  */
 export function waitsFor(item, items) {
-  const wanted = item.file ? "" : (item.fields.photo_request ?? item.fields.session);
+  const wanted = isAbout(item);
   if (!wanted) return undefined;
   const before = items.find((one) => one.id === wanted && one.id !== item.id);
   if (before && before.state !== "sent") return before;
   return items.find((one) => !one.file && one.fields.session === wanted && one.order < item.order && isStill(one));
+}
+
+/* What an item without a file is about: a photo, a session, a mix or a cure run that may lie here too. */
+function isAbout(item) {
+  const { photo_request: photo, session, mix, run } = item.fields ?? {};
+  return item.file ? "" : (photo ?? session ?? mix ?? run);
 }
 
 function isStill({ state }) {
@@ -49,7 +55,7 @@ function isStill({ state }) {
 
 /** Whether what an item without a file belongs to will never reach the server. */
 export function isLeftBehind(item, items) {
-  const wanted = item.file ? "" : (item.fields.photo_request ?? item.fields.session);
+  const wanted = isAbout(item);
   return Boolean(wanted) && items.some((one) => one.id === wanted && GONE.has(one.state));
 }
 
