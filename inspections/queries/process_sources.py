@@ -49,6 +49,7 @@ def as_gates_take_it(one: Judged, project: Project) -> ProcessRecord:
         facts=one.covered,
         page=page(record, project),
         withdrawn=record.withdrawn,
+        recorded=one.recorded,
     )
 
 

@@ -14,7 +14,8 @@ from inspections.rules.gates import RecordFacts
 class ProcessRecord:
     """One process record as a gate needs it: `subject` names it in the journal, `facts` are what a signature covers.
 
-    `verdict` is "good", "bad" or "open"; `at` is when it was finished; `page` is its address.
+    `verdict` is "good", "bad" or "open"; `at` is when it was finished; `page` is its address. `recorded` says of a good
+    one that no rule judged it: it counts, but nobody calls it good.
     """
 
     subject: str
@@ -24,6 +25,7 @@ class ProcessRecord:
     facts: Mapping[str, Any] = field(default_factory=dict)
     page: str = ""
     withdrawn: bool = False
+    recorded: bool = False
 
     def told(self) -> RecordFacts:
         """As the rules of gates take it."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any, ClassVar, cast
 
@@ -9,6 +10,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms import BoundField
 from django.http import QueryDict
+from django.utils.dateformat import format as formatted
+from django.utils.timezone import localtime
 
 from calc import torque
 from calc.trouble import Impossible
@@ -552,6 +555,10 @@ def facts_of(record: ProcessRecord) -> list[tuple[str, Any]]:
             value = dict(cast("list[tuple[Any, str]]", field.choices)).get(value, "") if value else ""
         elif isinstance(value, bool):
             value = "Yes" if value else ""
+        elif isinstance(value, datetime):
+            value = formatted(localtime(value, record.project.zone), "j M Y, H:i")
+        elif isinstance(value, Decimal):
+            value = quantities.plain(value) if value else ""
         if value not in (None, "", [], 0):
             found.append((str(field.label or name), value))
     return found

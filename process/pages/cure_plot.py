@@ -1,8 +1,9 @@
 """The plot of a cure run: where its lines, its band, its limits and its faults stand. The drawing is a template."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from itertools import pairwise
 from math import ceil, floor
 from zoneinfo import ZoneInfo
 
@@ -14,7 +15,11 @@ STEPS = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500)
 SPANS = (1, 2, 5, 10, 15, 30, 60, 120, 180, 360, 720, 1440, 2880, 7200)
 BALLOON = 12
 
+# How wide a letter of a label is, about.
+LETTER = 7.0
+
 type Place = Callable[[float], float]
+type Box = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -62,19 +67,14 @@ class Line:
 
 @dataclass(frozen=True)
 class Level:
-    """A limit across the plot with its words."""
+    """A limit across the plot; its words stand where the lines leave room."""
 
     y: float
     words: str
     kind: str
-
-    @property
-    def text_y(self) -> float:
-        return round(self.y - 5, 1)
-
-    @property
-    def below_y(self) -> float:
-        return round(self.y + 16, 1)
+    text_x: float = 0.0
+    text_y: float = 0.0
+    anchor: str = "end"
 
 
 @dataclass(frozen=True)
@@ -141,10 +141,6 @@ class Plot:
     def foot_y(self) -> float:
         return self.base + 22
 
-    @property
-    def level_x(self) -> float:
-        return self.end - 6
-
 
 def plot(found: cures.Judged, spec: cures.Spec, zone: ZoneInfo, size: Size) -> Plot | None:
     """Place a run's lines; None where there is nothing to draw."""
@@ -165,13 +161,14 @@ def plot(found: cures.Judged, spec: cures.Spec, zone: ZoneInfo, size: Size) -> P
     step = _step(top - bottom, 6)
     drawn.rows = [Tick(y(value), f"{value:g}") for value in _multiples(bottom, top, step) if y(value) >= size.top - 1]
     drawn.columns = _columns(datetime.fromisoformat(found.starts), begin, found.minutes, zone, size.ticks, x)
+    lines = [[(x(at), y(degree)) for at, degree in one["points"]] for one in found.drawn]
     if spec.low is not None:
         low, high = float(spec.low), float(spec.high) if spec.high is not None else top
         drawn.band_y, drawn.band_height = y(high), round(y(low) - y(high), 1)
         drawn.levels.append(Level(y(low), f"soak {cures.band(spec)}", "band"))
         if spec.high is not None:
             drawn.levels.append(Level(y(high), "", "band"))
-        _ramp(drawn, found, spec, x, y, begin)
+        lines.append(_ramp(drawn, found, spec, x, y, begin))
         words = "soak counts" if not spec.added_up else "soak, added up"
         longest = max(found.soaks, key=lambda soak: soak[1] - soak[0], default=None)
         for soak in found.soaks:
@@ -188,9 +185,65 @@ def plot(found: cures.Judged, spec: cures.Spec, zone: ZoneInfo, size: Size) -> P
         drawn.levels.append(
             Level(y(float(weakest.limit)), f"{weakest.name[:24]} {cures.temp(float(weakest.limit), spec)}", "stack")
         )
+    drawn.levels = _roomy(drawn, lines)
     _lines(drawn, found, x, y)
     _balloons(drawn, found, x, y)
     return drawn
+
+
+def _roomy(drawn: Plot, lines: Sequence[Sequence[tuple[float, float]]]) -> list[Level]:
+    """The limits with their words above or below, at an end or amid: the place that the fewest lines cross.
+
+    What is drawn already counts too: words never stand on words, and best not on another limit.
+    """
+    begin, end = drawn.size.left + 6, drawn.end - 6
+    crossing = [piece for line in lines for piece in pairwise(line)]
+    found: list[Level] = []
+    taken: list[Box] = []
+    for level in drawn.levels:
+        if not level.words:
+            found.append(level)
+            continue
+        wide = len(level.words) * LETTER
+        below, above = level.y + 16, level.y - 5
+        across = [(begin, "start"), ((begin + end) / 2, "middle"), (end, "end")]
+        if level.kind == "band":
+            places = [(at, text_y, anchor) for text_y in (below, above) for at, anchor in across]
+        else:
+            places = [(at, text_y, anchor) for text_y in (above, below) for at, anchor in reversed(across)]
+
+        def hindered(place: tuple[float, float, str], of: Level = level, wide: float = wide) -> tuple[int, int]:
+            box = _box(*place, wide)
+            words = sum(_overlap(box, other) for other in taken) + (box[3] > drawn.base)
+            others = sum(box[1] < other.y < box[3] for other in drawn.levels if other.y != of.y)
+            return words * 100 + sum(_crosses(piece, box) for piece in crossing), others
+
+        text_x, text_y, anchor = min(places, key=hindered)
+        taken.append(_box(text_x, text_y, anchor, wide))
+        found.append(replace(level, text_x=text_x, text_y=round(text_y, 1), anchor=anchor))
+    return found
+
+
+def _box(x: float, y: float, anchor: str, wide: float) -> Box:
+    """Where words stand: left, top, right, bottom."""
+    left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+    return left, y - 12, left + wide, y + 4
+
+
+def _overlap(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+
+
+def _crosses(piece: tuple[tuple[float, float], tuple[float, float]], box: Box) -> bool:
+    """Whether a straight piece of a line goes through a box."""
+    (x1, y1), (x2, y2) = piece
+    left, right = max(min(x1, x2), box[0]), min(max(x1, x2), box[2])
+    if left > right:
+        return False
+    if x1 == x2:
+        return min(y1, y2) < box[3] and max(y1, y2) > box[1]
+    ends = [y1 + (at - x1) / (x2 - x1) * (y2 - y1) for at in (left, right)]
+    return min(ends) < box[3] and max(ends) > box[1]
 
 
 def _range(found: cures.Judged, spec: cures.Spec) -> tuple[float, float]:
@@ -259,19 +312,22 @@ def _lines(drawn: Plot, found: cures.Judged, x, y) -> None:
         )
 
 
-def _ramp(drawn: Plot, found: cures.Judged, spec: cures.Spec, x, y, begin: float) -> None:
-    """The steepest allowed way up from the first reading."""
+def _ramp(
+    drawn: Plot, found: cures.Judged, spec: cures.Spec, x: Place, y: Place, begin: float
+) -> list[tuple[float, float]]:
+    """The steepest allowed way up from the first reading, and its two ends; none where there is no such limit."""
     if spec.ramp_max is None or spec.low is None:
-        return
+        return []
     first = min(one["first"][1] for one in found.drawn)
     low, slope = float(spec.low), float(spec.ramp_max)
     if first >= low:
-        return
+        return []
     end = begin + (low - first) / slope
     reach = min(end, found.minutes)
     degree = first + slope * (reach - begin)
     drawn.ramp = f"M{x(begin):g} {y(first):g}L{x(reach):g} {y(degree):g}"
     drawn.ramp_words = f"steepest allowed {cures.rate(slope, spec)}"
+    return [(x(begin), y(first)), (x(reach), y(degree))]
 
 
 def _balloons(drawn: Plot, found: cures.Judged, x, y) -> None:

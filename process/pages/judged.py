@@ -49,6 +49,11 @@ class Judged:
         return WORDS[self.state]
 
     @property
+    def recorded(self) -> bool:
+        """Finished and never judged: it stands, but no rule calls it good."""
+        return not self.verdicts and self.state == GOOD
+
+    @property
     def covered(self) -> dict[str, Any]:
         """What a signature over the record covers."""
         return facts.covered(self.record, self.mixes)
@@ -85,7 +90,7 @@ def judge_bonds(rows: Sequence[Bond], known: Own) -> list[Judged]:
 
 
 def judge_checks(rows: Sequence[ProcessRecord], known: Own) -> list[Judged]:
-    """Checks; one that no rule judges, such as a row of bolts, is good once it is finished."""
+    """Checks; one that no rule judges, such as a row of bolts, stands once it is finished."""
     return [Judged(row, checks.verdicts(row, known), bare=GOOD) for row in rows]
 
 

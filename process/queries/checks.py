@@ -30,6 +30,8 @@ from process.queries.shots import shots
 from process.rules import checks as rules
 from process.rules import tools as tool_rules
 from process.rules import words
+from process.rules.quantities import size
+from process.rules.summary import RECORDED
 from process.rules.usual import Own
 from process.rules.verdicts import GOOD, OPEN, Verdict, overall
 
@@ -59,7 +61,8 @@ def whole(kind: str, rows: QuerySet[Any]) -> QuerySet[Any]:
     used = [name for name in along if name not in {"lot", "photo"}]
     if along:
         rows = rows.select_related(*along, *(f"{name}__project" for name in used))
-    return rows.prefetch_related(*ROWS.get(kind, ()), *(f"{name}__events" for name in used))
+    tools_told = (f"{name}__{told}" for name in used for told in ("events", "rechecks"))
+    return rows.prefetch_related(*ROWS.get(kind, ()), *tools_told)
 
 
 def checks(project: Project, kind: str) -> QuerySet[Any]:
@@ -207,24 +210,30 @@ def about_tools(record: ProcessRecord) -> list[Verdict]:
         if tool is None:
             continue
         day = record.done_at.astimezone(record.project.zone).date()
-        events = tools.as_rules(tools.in_order(tool.events.all()))
-        # What was used after it was found bad, `usable_at` tells.
-        suspected = [doubt for doubt in tool_rules.doubts(events) if tool_rules.suspects(doubt, [(record.pk, day)])]
+        touched = tools.doubts_on(tool, record, day)
+        done = [(one, again) for one, again in touched if again is not None]
+        found += [rules.looked_again_verdict(str(tool), *tools.told_again(one, again)) for one, again in done]
+        # What was used after it was found bad, `usable_at` tells, unless that was looked at again.
+        suspected = [one for one, again in touched if again is None and day <= one.found_bad]
         since = tool_rules.day_words(suspected[0].found_bad) if suspected else ""
-        found += rules.tool_verdict(str(tool), tools.usable_at(tool, record.done_at).verdict, since)
+        if suspected or not any(day > one.found_bad for one, _ in done):
+            found += rules.tool_verdict(str(tool), tools.usable_at(tool, record.done_at).verdict, since)
     return found
 
 
 def state(record: ProcessRecord, own: Own | None = None) -> str:
-    """The state of all verdicts together; a finished check that no rule judges, such as a row of bolts, is good."""
+    """The state of all verdicts together.
+
+    A finished check that no rule judges, such as a row of bolts, stands for a gate; pages call it recorded, not good.
+    """
     found = verdicts(record, own)
     return overall(found) if found else GOOD if record.finished_at else OPEN
 
 
 def first_words(record: ProcessRecord, found: Sequence[Verdict]) -> str:
-    """The one line about a check for a list: what is wrong first, then what waits."""
+    """The one line about a check for a list: what is wrong first, then what waits; of one that no rule judges, that."""
     if not found:
-        return "As it was typed"
+        return RECORDED if record.finished_at else "No verdict yet"
     worst = sorted(found, key=lambda one: (not one.bad, one.good))
     return worst[0].words
 
@@ -270,12 +279,15 @@ def nothing_weighed(record: ProcessRecord) -> bool:
 
 
 def weight_to_give(record: Weighing) -> str:
-    """The weight that the part does not have yet; empty where there is nothing to write."""
+    """The weight that the part does not have yet, in whatever unit; empty where there is nothing to write."""
     part = record.part
     if record.withdrawn or record.whole_aircraft or part is None or part.withdrawn or not record.weight_g:
         return ""
     value, unit = rules.part_weight(record.weight)
-    return "" if (part.weight, part.weight_unit) == (value, unit) else f"{value.normalize():f} {unit}"
+    said = f"{value.normalize():f} {unit}"
+    if part.weight is not None and size(f"{part.weight:f} {part.weight_unit}", "g") == size(said, "g"):
+        return ""
+    return said
 
 
 def made_with(coupon: Coupon) -> list[tuple[str, ProcessRecord | None]]:

@@ -1,9 +1,8 @@
 """Reads about mixes."""
 
-from collections.abc import Sequence
 from datetime import datetime
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.utils import timezone
 
 from accounts.models import Project
@@ -30,7 +29,8 @@ def all_mixes(project: Project) -> QuerySet[Mix]:
 
 
 def whole(rows: QuerySet[Mix]) -> QuerySet[Mix]:
-    uses = MixUse.objects.select_related("layup", "bond", "part")
+    others = Mix.objects.standing().filter(uses__layup=OuterRef("layup")).exclude(pk=OuterRef("mix"))
+    uses = MixUse.objects.select_related("layup", "bond", "part").annotate(with_others=Exists(others))
     return rows.select_related(*ROWS).prefetch_related(Prefetch("uses", uses))
 
 
@@ -85,14 +85,22 @@ def last_wetout(mix: Mix) -> datetime | None:
 
     With several pots to a layup its last wet-out says nothing of the earlier ones.
     """
-    layups = [use.layup for use in mix.uses.all() if use.layup is not None]
-    if mix.spread_at is not None or mix.mixed_at is None or len(layups) != 1:
+    uses = [(use, use.layup) for use in mix.uses.all() if use.layup is not None]
+    if mix.spread_at is not None or mix.mixed_at is None or len(uses) != 1:
         return None
-    (layup,) = layups
+    ((use, layup),) = uses
     when = layup.last_wetout_at
     if when is None or layup.finished_at is None or when < mix.mixed_at:
         return None
-    return None if Mix.objects.standing().filter(uses__layup=layup).exclude(pk=mix.pk).exists() else when
+    return None if with_others(use) else when
+
+
+def with_others(use: MixUse) -> bool:
+    """Whether other mixes went into the same layup; `whole` has it at hand, for lists."""
+    known: bool | None = getattr(use, "with_others", None)
+    if known is not None:
+        return known
+    return Mix.objects.standing().filter(uses__layup=use.layup_id).exclude(pk=use.mix_id).exists()
 
 
 def verdicts(mix: Mix, own: Own | None = None) -> list[Verdict]:
@@ -103,12 +111,6 @@ def verdicts(mix: Mix, own: Own | None = None) -> list[Verdict]:
 def state(mix: Mix, own: Own | None = None) -> str:
     """The state of all verdicts of a mix together."""
     return overall(verdicts(mix, own))
-
-
-def judged(rows: Sequence[Mix], project: Project) -> list[tuple[Mix, Verdict]]:
-    """Mixes with the verdict on their ratio, for lists."""
-    own = own_values(project)
-    return [(mix, rules.ratio_verdict(facts_of(mix), own)) for mix in rows]
 
 
 def scale_errors(project: Project) -> dict[str, dict[str, str]]:

@@ -742,6 +742,12 @@ def function_verdicts(facts: FunctionFacts) -> list[Verdict]:
 # ---- tools ----
 
 
+def looked_again_verdict(label: str, found_bad: str, outcome: str, looked_on: str, said: str) -> Verdict:
+    """What came of looking again at what was made with a tool found bad: what was done again stays as bad as it was."""
+    came = f"Looked at again on {looked_on}: {words.RECHECKED[outcome].lower()}"
+    return judged(room.SUSPECT, outcome != words.REDONE, f"{label} was found bad on {found_bad}. {came}", (said,), TOOL)
+
+
 def tool_verdict(label: str, standing: Verdict, suspect_since: str = "") -> list[Verdict]:
     """A warning about the tool that was used: due, upset or found bad on that day, or found bad later."""
     if suspect_since:

@@ -73,12 +73,13 @@ class LayupFacts:
 
 @dataclass(frozen=True)
 class Moment:
-    """One moment of a layup: begun, done, and whether it is the present one."""
+    """One moment of a layup: begun, done, and whether it is the present one. `over`: the layup is finished."""
 
     key: str
     begun: bool
     done: bool
     now: bool
+    over: bool = False
 
     @property
     def words(self) -> str:
@@ -95,11 +96,16 @@ class Moment:
 
     @property
     def state_word(self) -> str:
-        return "Done" if self.done else "Now" if self.now else "Begun" if self.begun else "Not yet"
+        if self.done or self.now:
+            return "Done" if self.done else "Now"
+        return "Begun" if self.begun else "Not told" if self.over else "Not yet"
 
 
-def moments(facts: LayupFacts) -> list[Moment]:
-    """The moments in order. The present one is the first that is not done and that nothing later has overtaken."""
+def moments(facts: LayupFacts, over: bool = False) -> list[Moment]:
+    """The moments in order. The present one is the first that is not done and that nothing later has overtaken.
+
+    A layup that is finished (`over`) has no present one.
+    """
     laid = [ply for ply in facts.plies if ply.laid_at]
     wet = bool(facts.first_wetout_at or laid)
     bagged = bool(facts.bagged_at or facts.vacuum)
@@ -122,7 +128,7 @@ def moments(facts: LayupFacts) -> list[Moment]:
     order = list(words.MOMENTS)
     last = max((place for place, key in enumerate(order) if begun[key]), default=0)
     now = next((key for place, key in enumerate(order) if place >= last and not done[key]), order[-1])
-    return [Moment(key, begun[key], done[key], key == now) for key in order]
+    return [Moment(key, begun[key], done[key], key == now and not over, over) for key in order]
 
 
 def present(facts: LayupFacts) -> str:

@@ -38,6 +38,9 @@ TOOL_EVENTS = {
     REPAIRED: "Repaired",
     BAD: "Found bad",
 }
+# What came of looking again at a record that was made with a tool found bad.
+STILL_GOOD, REDONE, ACCEPTED = "good", "redone", "accepted"
+RECHECKED = {STILL_GOOD: "Still good", REDONE: "Done again", ACCEPTED: "Accepted as it is"}
 
 MOMENTS = {
     "before": "Before",

@@ -19,6 +19,7 @@ from process.forms import layups as forms
 from process.forms.common import values_of
 from process.forms.mixes import MixForm, initial_for_new
 from process.models import Layup
+from process.pages.judged import judged
 from process.queries import checks
 from process.queries import layups as queries
 from process.queries import mixes as mix_queries
@@ -27,6 +28,7 @@ from process.queries.shots import shots
 from process.rules import layups as rules
 from process.rules import mixes as mix_rules
 from process.rules import schedule, words
+from process.rules.summary import at_a_glance, cautions, in_a_word, placed, worth_a_look
 from process.rules.usual import usual
 from process.views.common import address, may_change, page_of, saved, sent, with_reason, written
 
@@ -47,10 +49,12 @@ def only_who_may(request: SeatedRequest, layup: Layup) -> None:
 
 @for_member()
 def layups(request: SeatedRequest, slug: str) -> HttpResponse:
-    """The layups of the project, newest first; those that go on stand above."""
+    """The layups of the project, newest first: where each is, or how it was judged."""
     project = request.seat.project
     page = Paginator(queries.layups(project), A_PAGE).get_page(request.GET.get("page"))
-    lines = [(layup, words.MOMENTS.get(moment, "Finished")) for layup, moment in queries.current(list(page))]
+    now = {layup.pk: words.MOMENTS.get(moment, "") for layup, moment in queries.current(list(page))}
+    found = judged(words.LAYUP, project, page)
+    lines = [(one.record, in_a_word(one.verdicts, now[one.record.pk])) for one in found]
     return answer(request, "process/layups.html", {"page": page, "lines": lines})
 
 
@@ -87,26 +91,32 @@ def show(request: SeatedRequest, shown: Layup, form: Any = None, moment: str = "
     project, own = shown.project, own_values(shown.project)
     mixes, cures = mix_queries.mixes_of(shown), queries.cures_of(shown)
     facts = queries.facts_of(shown, len(mixes), len(cures))
-    moments = rules.moments(facts)
-    now = next(one.key for one in moments if one.now)
+    finished = shown.finished_at is not None
+    moments = rules.moments(facts, over=finished)
+    present = next((one for one in moments if one.now), None)
     asked = moment or request.GET.get("moment", "")
-    open_moment = asked if asked in words.MOMENTS else now
-    can = request.seat.may("log") and not shown.withdrawn and (shown.finished_at is None or may_change(request, shown))
+    # Of a finished layup the verdicts come first; the form of a moment is there for who asks for it.
+    open_moment = asked if asked in words.MOMENTS else present.key if present else ""
+    can = request.seat.may("log") and not shown.withdrawn and (not finished or may_change(request, shown))
     forms_ = moment_forms(shown, open_moment, form) if can else {}
     last = mix_queries.last_mix(project)
     # While resin is wet the page has both mixing and wet on it: it may be all that is at hand without signal.
-    together = open_moment in {"mixing", "wet"} and shown.finished_at is None
+    together = open_moment in {"mixing", "wet"} and not finished
     mix_form = None
     if can and together:
         initial = initial_for_new(last) | {"used_in": shown.pk, "assembly": shown.assembly_id}
         mix_form = MixForm(project=project, initial=initial)
     photos = shots(shown)
+    verdicts = placed(
+        [("", verdict) for verdict in rules.verdicts(facts, own)]
+        + [(mix.label, verdict) for mix in mixes for verdict in mix_queries.verdicts(mix, own)]
+    )
     context = {
         "layup": shown,
         "record": shown,
         "moments": moments,
-        "present": next(one for one in moments if one.now),
-        "moment": next(one for one in moments if one.key == open_moment),
+        "present": present,
+        "moment": next((one for one in moments if one.key == open_moment), None),
         "together": together,
         "can": can,
         "form": forms_.get(open_moment),
@@ -125,8 +135,11 @@ def show(request: SeatedRequest, shown: Layup, form: Any = None, moment: str = "
         "mix_totals": queries.totals(mixes),
         "cures": [(run, address("process:cure", project.slug, run.pk)) for run in cures],
         "cure_new": address("process:cure_new", project.slug),
-        "verdicts": rules.verdicts(facts, own),
-        "mix_verdicts": [(mix, verdict) for mix in mixes for verdict in mix_queries.verdicts(mix, own)],
+        "verdicts": verdicts,
+        "cautions": cautions(verdicts),
+        "state": in_a_word([one.verdict for one in verdicts]),
+        "at_a_glance": at_a_glance(verdicts),
+        "worth_a_look": worth_a_look(verdicts, open_too=finished),
         "shots": photos,
         "by_ply": {shot.ply for shot in photos if shot.ply},
         "may_change": may_change(request, shown),

@@ -18,10 +18,12 @@ from journal.queries.story import told
 from process.commands import mixes as commands
 from process.forms import mixes as forms
 from process.models import Layup, Mix
+from process.pages.judged import judged
 from process.queries import mixes as queries
 from process.queries.own import own_values
 from process.queries.shots import shots
 from process.rules import mixes as rules
+from process.rules import words
 from process.rules.usual import usual
 from process.views.common import may_change, page_of, saved, sent, with_reason, written
 
@@ -41,10 +43,12 @@ def only_who_may(request: SeatedRequest, mix: Mix) -> None:
 
 @for_member()
 def mixes(request: SeatedRequest, slug: str) -> HttpResponse:
-    """The mixes of the project, newest first, with the verdict on their ratio."""
+    """The mixes of the project, newest first, with the verdict on their ratio and whatever else is not good."""
     project = request.seat.project
     page = Paginator(queries.mixes(project), A_PAGE).get_page(request.GET.get("page"))
-    return answer(request, "process/mixes.html", {"page": page, "lines": queries.judged(list(page), project)})
+    found = judged(words.MIX, project, page)
+    lines = [(one.record, [it for it in one.verdicts if it.about == rules.RATIO or not it.good]) for one in found]
+    return answer(request, "process/mixes.html", {"page": page, "lines": lines})
 
 
 def for_the_scale(project: Project) -> dict[str, Any]:

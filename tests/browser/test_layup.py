@@ -10,12 +10,13 @@ from playwright.sync_api import Page, expect
 from accounts.models import Person
 from evidence.models import Photo
 from parts.models import Assembly
+from process.commands import common, layups
 from process.models import Layup, Mix, Shot
 from process.rules import mixes as rules
 from process.rules.mixes import MixFacts, Scale
 from tests.browser.conftest import Desk
-from tests.factories import make_assembly, make_project, make_user, picture_bytes
-from tests.process.shop import make_layup, make_scale
+from tests.factories import NOW, make_assembly, make_project, make_user, picture_bytes
+from tests.process.shop import make_layup, make_mix, make_scale
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 phone = pytest.mark.parametrize("size", ["phone"], indirect=True)
@@ -138,7 +139,7 @@ def test_from_before_to_demold_with_no_signal_while_it_is_wet(desks, edda, shell
     page.get_by_label("After, minutes").fill("5")
     desk.look()
     page.get_by_role("button", name="Keep: bag").click()
-    expect(page.get_by_text("Bag leaks")).to_be_visible()
+    expect(page.locator(".at-a-glance")).to_contain_text("Bag leaks")
     page.goto(f"{desk.base}/tarnwader-2/layups/{layup.pk}/?moment=demold")
     page.get_by_label("Thickness").fill("0.65 mm")
     page.get_by_label("Weight").fill("1 lb 12 oz")
@@ -148,6 +149,55 @@ def test_from_before_to_demold_with_no_signal_while_it_is_wet(desks, edda, shell
     desk.look()
     page.get_by_role("button", name="Everything is told: finish").click()
     expect(page.locator(".layup-block")).to_contain_text("Finished")
+    expect(page.locator(".layup-block")).to_contain_text("1 outside its limits")
+    desk.look()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_finished_layup_begins_with_what_is_wrong_and_leads_to_it(desks, edda, shell, scheme) -> None:  # noqa: ANN001
+    layup = make_layup(edda, shell)
+    for position in (1, 2, 3):
+        layups.lay_ply(layup, by=edda, at=NOW, position=position)
+    make_mix(edda, shell, used_in=layup, spread_at=NOW)
+    make_mix(edda, shell, hardener="45.0 g", used_in=layup, spread_at=NOW)
+    common.finish(Layup.objects.get(pk=layup.pk), by=edda, at=NOW)
+    desk: Desk = desks("edda", color_scheme=scheme)
+    page = desk.go("/tarnwader-2/layups/")
+    desk.look()
+    page.get_by_role("link", name="L-1").click()
+    glance = page.locator(".at-a-glance")
+    expect(glance).to_contain_text("1 of 5 verdicts is outside its limits")
+    expect(page.get_by_role("button", name="Keep: demold")).to_have_count(0)
+    glance.get_by_role("link", name="M-2 mix ratio").click()
+    expect(page.locator(".verdict:target")).to_be_in_viewport()
+    expect(page.locator(".verdict:target")).to_contain_text("Rule: ")
+    # A good one says its rule once it is asked.
+    good = page.locator(".verdict", has_text="M-1 mix ratio")
+    expect(good.get_by_text("Rule: ")).to_be_hidden()
+    good.locator("summary").focus()
+    page.keyboard.press("Enter")
+    expect(good.get_by_text("Rule: ")).to_be_visible()
+    desk.look()
+    # On paper nothing is folded.
+    page.emulate_media(media="print", color_scheme=scheme)
+    other = page.locator(".verdict", has_text="Plies").locator(".rule > p")
+    assert other.evaluate("(rule) => rule.getBoundingClientRect().height") > 0
+    page.emulate_media(media="screen", color_scheme=scheme)
+    page.get_by_role("link", name="Demold").click()
+    expect(page.get_by_role("button", name="Keep: demold")).to_be_visible()
+
+
+@phone
+def test_a_ply_is_told_in_less_than_a_screen(desks, edda, shell) -> None:  # noqa: ANN001
+    layup = make_layup(edda, shell)
+    desk: Desk = desks("edda")
+    page = desk.go(f"/tarnwader-2/layups/{layup.pk}/plies/")
+    card = page.locator("[data-ply-row]").first
+    assert card.bounding_box()["height"] < page.viewport_size["height"] / 2
+    extent, splice = (card.locator(f"[name={name}]").bounding_box() for name in ("extent", "splice"))
+    assert extent["y"] == splice["y"]
+    # What is chosen stops before the arrow.
+    assert card.locator("[name=lot]").evaluate("(lot) => parseFloat(getComputedStyle(lot).paddingRight)") > 30
 
 
 @phone

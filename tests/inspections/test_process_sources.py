@@ -11,7 +11,7 @@ from inspections import commands as inspecting
 from inspections.models import ShownRecord
 from inspections.queries import processes
 from inspections.queries.closures import bundled
-from process.commands import common, layups, mixes
+from process.commands import checks, common, layups, mixes
 from process.models import KINDS, Layup, Mix, Ply
 from process.rules.words import LETTERS
 from tests.factories import NOW, client_for, make_area, make_assembly
@@ -96,6 +96,22 @@ def test_a_gate_takes_a_good_record_and_offers_to_make_one(shop: Shop, edda: Cli
     assert shop.now.gate.may_close
     page = edda.get(shop.url("area")).content.decode()
     assert f'href="/{shop.project.slug}/layups/{layup.pk}/"' in page and layup.label in page
+
+
+def test_a_gate_takes_what_no_rule_judges_and_does_not_call_it_good(shop: Shop, edda: Client) -> None:
+    asked = {"kind": "process", "words": "Last row", "process": "fasteners"}
+    shop.area = make_area(shop.edda, shop.assembly, asked, SIGN, number="24.1-C7")
+    row = checks.record_check(
+        "fasteners", by=shop.edda, at=NOW, project=shop.project, assembly=shop.assembly, request_id="row-1",
+        place="Step", spec="Bronze screw, 4 x 25", count=46,
+    )  # fmt: skip
+    assert not told(shop, row).recorded
+    common.finish(row, by=shop.edda, at=NOW)
+    assert (told(shop, row).verdict, told(shop, row).recorded) == ("good", True)
+    assert not told(shop, whole_layup(shop)).recorded
+    inspecting.show_record(by=shop.edda, at=NOW, requirement=shop.item(1), record=row.subject)
+    page = edda.get(shop.url("area_sign")).content.decode()
+    assert "recorded, no rule judges it" in page and "good verdict" not in page
 
 
 @pytest.fixture

@@ -5,6 +5,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -13,7 +15,7 @@ from foundation.fields import new_key
 from foundation.refusal import Refusal
 from journal.models import Entry
 from parts.models import Part
-from process.commands import checks, mixes, shots
+from process.commands import checks, common, mixes, shots
 from process.models import Coupon, Fasteners, FunctionTest, Hardness, TapMap, Tool, ToolEvent, Torque, Weighing
 from process.queries import checks as queries
 from process.rules import checks as rules
@@ -45,6 +47,7 @@ from tests.process.shop import make_mix
 # ---- torque: FAA AC 43.13-1B, Table 7-1 and para 7-40; adapters: US Army TM 1-1500-204-23-9, chapter 8 ----
 
 BOLT = {"thread": "1/4-28", "nut_type": "tension"}
+ROW = {"place": "Step, left", "spec": "Bronze screw, 4 x 25", "count": 46}
 WRENCH = Wrench("W1 Click wrench", "200 in-lb", "1 in-lb")
 
 
@@ -412,6 +415,11 @@ def test_a_part_gets_its_weight_with_one_tap_and_the_reason(edda, float_) -> Non
     assert (part.weight, part.weight_unit) == (Decimal("14.5"), "oz")
     assert "W-1" in Entry.objects.filter(subject=part.subject).order_by("pk").last().reason
     assert queries.weight_to_give(Weighing.objects.get()) == ""
+    # The same weight in another unit is nothing to write.
+    part = make_part(edda, float_, "P-9", weight=Decimal(2860), weight_unit="g")
+    for weight, offered in (("2.86 kg", ""), ("2.861 kg", "2.861 kg")):
+        again = make("weighing", edda, float_, part=part, what="Lid", weight=weight, weight_g=Decimal(2860))
+        assert queries.weight_to_give(again) == offered
     bare = make("weighing", edda, float_, what="Box")
     with pytest.raises(Refusal):
         checks.give_weight_to_part(bare, by=edda, at=NOW)
@@ -470,6 +478,35 @@ def test_lists_stay_at_few_queries(edda, float_, django_assert_max_num_queries) 
         make("torque", edda, float_, place=f"Bolt {at}", wrench=wrench, **BOLT)
     with django_assert_max_num_queries(4):
         assert len(queries.judged(list(queries.checks(edda.project, "torque")), edda.project)) == 6
+
+
+@pytest.mark.parametrize("kind", ["torque", "fasteners", "weighing"])
+def test_pages_of_lists_ask_a_fixed_number_of_queries(edda, float_, kind: str) -> None:
+    client, wrench = client_for(edda), make_wrench(edda)
+    fields = {"torque": {"wrench": wrench, **BOLT}, "fasteners": ROW, "weighing": {"what": "Lid", "weight": "1 kg"}}
+    address = f"{URL}{kind}/"
+
+    def asked() -> int:
+        client.get(address)
+        with CaptureQueriesContext(connection) as caught:
+            client.get(address)
+        return len(caught)
+
+    make(kind, edda, float_, **fields[kind])
+    few = asked()
+    for _ in range(4):
+        make(kind, edda, float_, **fields[kind])
+    assert asked() == few
+
+
+def test_what_no_rule_judges_is_recorded_and_not_called_good(edda, float_) -> None:
+    row = make("fasteners", edda, float_, **ROW)
+    client, page = client_for(edda), f"{URL}fasteners/{row.pk}/"
+    assert "No verdict yet" in client.get(f"{URL}fasteners/").content.decode()
+    common.finish(row, by=edda, at=NOW)
+    for address in (f"{URL}fasteners/", page, f"/tarnwader-2/assemblies/{float_.pk}/process/"):
+        told = client.get(address).content.decode()
+        assert "Recorded<" in told and "Good<" not in told, address
 
 
 # ---- pages ----
@@ -568,6 +605,11 @@ def test_hardness_coupon_and_function_by_form(edda, float_) -> None:
     assert coupon.value_si == 62_000_000 and coupon.made_with == mix.label
     told = client.get(f"{URL}coupon/{coupon.pk}/").content.decode()
     assert f"/mixes/{mix.pk}/" in told and "62 MPa, at least 8900 psi" in told
+    said |= {"tested_at": "2026-03-14T22:44", "laminate_density": "1.90000", "specimen_g": "12.50000"}
+    said |= {"assembly": float_.pk, "done_at": "2026-03-13T10:00", "done_by": edda.pk, "request_id": "-"}
+    assert client.post(f"{URL}coupon/{coupon.pk}/edit/", said).status_code == 302
+    told = client.get(f"{URL}coupon/{coupon.pk}/").content.decode()
+    assert "<dd>14 Mar 2026, 22:44</dd>" in told and "<dd>1.9</dd>" in told and "<dd>12.5</dd>" in told
 
     tested = {"what": "Door actuator", "measured": "3.4 A", "high": "4 A", "passed": ""}
     assert post(client, "function", float_, **tested).status_code == 302

@@ -4,6 +4,8 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
@@ -412,3 +414,85 @@ def test_the_record_counts_its_mixes_and_moments(edda, shell) -> None:
     assert facts.mixes == 1
     assert timezone.is_aware(layup.done_at)
     common.finish(layup, by=edda, at=NOW)
+
+
+WRONG = {"hardener": "45.0 g"}
+
+
+def finished(edda, shell, **mixed) -> Layup:
+    """A finished layup with all plies laid and one mix."""
+    layup = make_layup(edda, shell)
+    for position in (1, 2, 3):
+        layups.lay_ply(layup, by=edda, at=NOW, position=position)
+    make_mix(edda, shell, used_in=layup, **mixed)
+    return common.finish(Layup.objects.get(pk=layup.pk), by=edda, at=NOW)
+
+
+def test_the_list_says_how_each_was_judged_and_where_the_others_are(edda, shell) -> None:
+    finished(edda, shell), finished(edda, shell, **WRONG)
+    make_layup(edda, shell)
+    told = client_for(edda).get(BASE).content.decode()
+    rows = [row.split("</li>")[0] for row in told.split('<li class="linked">')[1:]]
+    assert [label for row in rows for label in ("L-1<", "L-2<", "L-3<") if label in row] == ["L-3<", "L-2<", "L-1<"]
+    open_, bad, good = rows
+    assert "Before" in open_ and 'data-state="work"' in open_
+    assert "1 outside its limits" in bad and 'data-state="missing"' in bad and "Finished" not in bad
+    assert "Good" in good and 'data-state="in-place"' in good
+
+
+def test_the_lists_of_layups_and_mixes_ask_a_fixed_number_of_queries(edda, shell) -> None:
+    client = client_for(edda)
+
+    def asked(address: str) -> int:
+        client.get(address)
+        with CaptureQueriesContext(connection) as caught:
+            client.get(address)
+        return len(caught)
+
+    for address in (BASE, "/tarnwader-2/mixes/"):
+        for mixed in ({}, WRONG):
+            finished(edda, shell, **mixed)
+        few = asked(address)
+        for _ in range(2):
+            finished(edda, shell, **WRONG), finished(edda, shell), make_layup(edda, shell)
+        assert asked(address) == few, address
+
+
+def test_a_finished_layup_begins_with_its_verdicts_and_has_no_form_unless_one_is_asked_for(edda, shell) -> None:
+    layup, client = finished(edda, shell, **WRONG), client_for(edda)
+    page = f"{BASE}{layup.pk}/"
+    told = client.get(page).content.decode()
+    assert "1 of 3 verdicts is outside its limits<" in told
+    assert told.index("Finished<") < told.index('id="ag"') < told.index('class="moments"') < told.index('id="ps"')
+    assert "Keep: " not in told and 'aria-current="step"' not in told and "Not told" in told
+    name = told.split('id="ag"')[1].split("</section>")[0]
+    anchor = name.split('href="#')[1].split('"')[0]
+    assert "M-1 mix ratio" in name and f'id="{anchor}"' in told.split('id="vd"')[1]
+    asked = client.get(f"{page}?moment=demold").content.decode()
+    assert "Keep: demold" in asked and asked.index('id="ag"') < asked.index("Keep: demold")
+    # One that was not kept is shown again, whoever asks.
+    wrong = client.post(f"{page}demold/", {"thickness": "thin"})
+    assert wrong.status_code == 422 and "Keep: demold" in wrong.content.decode()
+
+
+def test_a_layup_that_goes_on_shows_its_form_and_what_is_already_bad(edda, shell) -> None:
+    layup, client = make_layup(edda, shell), client_for(edda)
+    page = f"{BASE}{layup.pk}/"
+    assert 'id="ag"' not in client.get(page).content.decode()
+    client.post(f"{page}bag/", {"vacuum": "24", "drop_start": "24", "drop_end": "12", "drop_minutes": "5"})
+    told = client.get(page).content.decode()
+    glance = told.split('id="ag"')[1].split("</section>")[0]
+    assert "Drop test" in glance and "Bag vacuum" not in glance
+    assert 'aria-current="step"' in told
+
+
+def test_cautions_stand_beside_verdicts_and_only_good_ones_fold_their_rule(edda, shell) -> None:
+    layup = finished(edda, shell, **WRONG)
+    make_mix(edda, shell, used_in=layup, spread_at=NOW)
+    told = client_for(edda).get(f"{BASE}{layup.pk}/").content.decode().split('id="vd"')[1].split("</section>")[0]
+    pieces = told.split('<div class="verdict"')[1:]
+    bad = next(piece for piece in pieces if 'data-verdict="bad"' in piece)
+    assert "<details" not in bad and "Rule: " in bad and "window and pot life win" in bad
+    good = [piece for piece in pieces if 'data-verdict="good"' in piece]
+    assert good and all("<details" in piece and "Rule: " in piece for piece in good)
+    assert "M-2 mix ratio, M-2 pot life:</b>" in told
