@@ -105,9 +105,9 @@ def advance(text: str, font: str) -> float:
 
 @cache
 def plain(font: str) -> frozenset[str]:
-    """The characters that a family and its backup draw and that need no remark."""
+    """The characters that a family and its backup draw and that need no remark, and the end of a line."""
     signs = (chr(code) for code in widths(font) | widths(BACKUP[font]))
-    return frozenset(sign for sign in signs if spelled(sign, font) == sign and not backwards(sign))
+    return frozenset(sign for sign in signs if spelled(sign, font) == sign and not backwards(sign)) | {"\n"}
 
 
 def backwards(sign: str) -> bool:
@@ -150,7 +150,7 @@ def listed(names: list[str], most: int = 6) -> str:
     return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=4_000)  # both passes over a record break the same texts
 def wrapped(text: str, style: Style, room: float) -> tuple[str, ...]:
     """Clean text in lines no wider than `room` points; line ends in it stay, words that are too long are broken."""
     lines: list[str] = []

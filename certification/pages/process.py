@@ -1,30 +1,53 @@
-"""The sheets of process records: each kind in a table with verdicts, then what needs more room than a line.
+"""The sheets of process records: each kind in a table with verdicts and figures, then what needs more room than a line.
 
-A layup comes with its ply schedule, a cure with its plot, and whatever has a bad verdict with all that was recorded.
-The rules that judge stand once, at the end of the section, under the numbers that the verdicts name.
+A layup comes with its ply schedule, a cure with its plot, and a bad verdict with the figures behind it.
+The rules that judge stand once, at the end of the section, under the numbers that the verdicts name. Photos stand in
+the sessions or gates in which they are printed and are named here by number and sheet; those that are printed nowhere
+else are drawn here, small.
 """
 
+from collections.abc import Iterable
+from dataclasses import dataclass
 from re import finditer
 from typing import Any
 
+from reportlab.lib.colors import HexColor
+
+from calc.verdict import PLAN_WINS
 from certification.pages.pictures import small_pictures
 from certification.pages.sheets import RIGHT, Cell, Sheets
 from certification.pages.struck import corrections, withdrawn
 from certification.pages.words import TITLES, brief, counted, joined
 from foundation import lettering as let
-from foundation.lettering import BODY, LABEL, SMALL, SMALL_BOLD
+from foundation.lettering import BODY, LABEL, SMALL, SMALL_BOLD, Style
 from process.rules.schedule import MIDDLE, RING, rosette
 
 MEANING = (
     "What vanishes at cure is recorded before: plies, mixes, vacuum, temperatures, torque, weights. A verdict is a "
-    "computation by the rule whose number it names; the rules stand at the end of this section. It is no approval: "
-    "plan, maker's data and local rules decide. A record that is not finished has no verdict yet."
+    "computation by the rule whose number it names; the rules stand with their sources and cautions at the end of this "
+    "section. It is no approval: plan, maker's data and local rules decide. A record that is not finished has no "
+    "verdict yet."
 )
 GOOD, BAD = "good", "bad"
 RANKS = (BAD, "open", GOOD)
-ROSE = 22.0
+TITLE = let.HEAD.but(size=13, leading=17)
+NAME = SMALL_BOLD.but(size=10, leading=12)
+RED_BOLD = SMALL_BOLD.but(color=let.RED)
+ROSE = 15.0
+SHADE = HexColor("#e3e3e3")
 
 type Rules = dict[tuple[str, str, str], int]
+# Texts one below the other: words, style, and how far in.
+type Lines = list[tuple[str, Style, float]]
+
+
+@dataclass(frozen=True)
+class Around:
+    """What a record needs of the whole: numbers of rules, where photos are printed, what each mix came to."""
+
+    rules: Rules
+    homes: dict[str, tuple[str, str]]
+    mixes: dict[str, dict[str, Any]]
 
 
 def draw(sheets: Sheets) -> None:
@@ -32,20 +55,23 @@ def draw(sheets: Sheets) -> None:
     facts = sheets.facts
     if "process" not in facts:
         return
+    rows = facts["process"]
+    around = Around(
+        numbered_rules(rows), photo_homes(facts), {one["label"]: one for one in rows if one["kind"] == "mix"}
+    )
     sheets.start(TITLES["process"], "process")
     sheets.title(TITLES["process"])
     sheets.flow(MEANING, SMALL)
-    if not facts["process"]:
+    if not rows:
         sheets.y -= 6
         sheets.flow("No process records yet.", BODY)
-    rules = numbered_rules(facts["process"])
-    for noun in dict.fromkeys(one["noun"] for one in facts["process"]):
-        table(sheets, noun, [one for one in facts["process"] if one["noun"] == noun], rules)
-    for one in facts["process"]:
-        if wants_room(one):
-            draw_record(sheets, one, rules)
+    for noun in dict.fromkeys(one["noun"] for one in rows):
+        table(sheets, noun, [one for one in rows if one["noun"] == noun], around)
+    for one in rows:
+        if wants_room(one, around):
+            draw_record(sheets, one, around)
     sheets.going_on = ""
-    draw_rules(sheets, rules)
+    draw_rules(sheets, around.rules)
     withdrawn(sheets, "Withdrawn process records", "withdrawn-process", facts["withdrawn_process"])
     sheets.going_on = ""
 
@@ -60,51 +86,120 @@ def rule_of(verdict: dict[str, Any]) -> tuple[str, str, str]:
     return verdict["rule"], verdict["source"], verdict["caution"]
 
 
-def wants_room(one: dict[str, Any]) -> bool:
-    """Whether a record is drawn by itself, too."""
-    return bool(one["state"] == BAD or one.get("plies") or one.get("plot") or one["corrections"] or one.get("marked"))
+def photo_homes(facts: dict[str, Any]) -> dict[str, tuple[str, str]]:
+    """Where each photo is printed beside its process record, in words, and the key of that place."""
+    found: dict[str, tuple[str, str]] = {}
+
+    def stand(labels: Iterable[str], words: str, key: str) -> None:
+        for label in labels:
+            found.setdefault(label, (words, key))
+
+    for one in facts["sessions"]:
+        stand(one["photos"], f"session {one['number']}", f"session-{one['number']}")
+    for one in facts["areas"]:
+        stand((label for item in one["items"] for label in item["photos"]), one["number"], f"area-{one['number']}")
+    for one in facts.get("points", []):
+        stand(one["photos"], one["number"], f"point-{one['number']}")
+    for one in facts.get("discrepancies", []):
+        stand((p for phase in one["photos"].values() for p in phase), one["label"], f"discrepancy-{one['label']}")
+    return found
+
+
+def wants_room(one: dict[str, Any], around: Around) -> bool:
+    """Whether a record is drawn by itself, below the tables."""
+    return bool(one.get("plies") or one.get("plot") or one["corrections"] or drawn_here(one, around))
+
+
+def drawn_here(one: dict[str, Any], around: Around) -> list[str]:
+    """The photos that are drawn with a record: those that are printed nowhere else."""
+    return [label for label in photos_of(one) if label not in around.homes]
+
+
+def photos_of(one: dict[str, Any]) -> list[str]:
+    """The photos of a record, each once; that on which it is marked what was heard is one of them."""
+    return list(dict.fromkeys([*one["photos"], *filter(None, [one.get("marked", "")])]))
 
 
 def key_of(one: dict[str, Any]) -> str:
     return f"process-{one['label']}"
 
 
-def table(sheets: Sheets, noun: str, rows: list[dict[str, Any]], rules: Rules) -> None:
-    """The records of one kind, one row each."""
+# ---- the tables ----
+
+
+def table(sheets: Sheets, noun: str, rows: list[dict[str, Any]], around: Around) -> None:
+    """The records of one kind: what, where and when, verdict; with all that was recorded, or the sheet that has it."""
     bad = sum(one["state"] == BAD for one in rows)
+    short = [one for one in rows if not wants_room(one, around)]
+    alike = said_by_all(short)
     sheets.going_on = ""
-    sheets.subtitle(f"{noun}: {counted(len(rows), 'record')}" + (f", {bad} with a bad verdict" if bad else ""), keep=60)
-    room = sheets.room
-    left, widths = 0.0, (36, 124, 82, 84, room - 376, 26)
-    columns = []
-    for wide in widths:
-        columns.append((left, float(wide)))
-        left += wide + 4.8
-    sides = ["", "", "", "", "", RIGHT]
-    heads = ["No.", "What", "Where", "Done", "Verdict", "Sheet"]
-    sheets.header([Cell(x, w, t, SMALL, s) for (x, w), t, s in zip(columns, heads, sides, strict=True)])
+    title = f"{noun}: {counted(len(rows), 'record')}" + (f", {bad} with a bad verdict" if bad else "")
+    sheets.subtitle(title, keep=150 if alike else 80)
+    if alike:
+        sheets.flow(f"The same for every record below that names no sheet: {fields(alike)}", SMALL)
     for one in rows:
-        style = SMALL_BOLD.but(color=let.RED) if one["state"] == BAD else SMALL
-        texts = [
-            (one["label"], SMALL_BOLD),
-            (joined([brief(one["title"], 70), *map(brief, one.get("with", [])[:2]), *one["photos"]]), SMALL),
-            (brief(one["part"] or one["assembly"], 60), SMALL),
-            (f"{one['done']}, {one['by']}", SMALL),
-            (verdict_line(one, rules), style),
-            (sheets.sheet_of(key_of(one)) if wants_room(one) else "", SMALL),
-        ]
-        sheets.row([Cell(x, w, t, st, s) for (x, w), (t, st), s in zip(columns, texts, sides, strict=True)], pad=1.6)
+        row(sheets, one, around, alike if one in short else None)
     sheets.rule()
 
 
-def verdict_line(one: dict[str, Any], rules: Rules) -> str:
-    """The state, and the words that lead to it: what is bad, or else what waits, or else the first that is good."""
+def said_by_all(rows: list[dict[str, Any]]) -> list[list[str]]:
+    """The fields that say the same in every one of several records: they are printed once."""
+    return [pair for pair in said(rows[0]) if all(pair in one["facts"] for one in rows)] if len(rows) > 1 else []
+
+
+def row(sheets: Sheets, one: dict[str, Any], around: Around, alike: list[list[str]] | None) -> None:
+    """A record in its table; without `alike` it is drawn by itself, too, and its sheet is named."""
+    style = RED_BOLD if one["state"] == BAD else SMALL
+    made = one.get("with", [])
+    title = joined([brief(one["title"], 70), *map(brief, made[:2])])
+    where = brief(one["part"] or one["assembly"], 60)
+    told = state_line(one, around, whole=alike is not None)
+    cells = [
+        Cell(0, 36, one["label"], SMALL_BOLD),
+        Cell(40, 206, joined([title, joined([where, one["done"], one["by"]])], "\n"), SMALL),
+        Cell(
+            256,
+            sheets.room - 256,
+            told if alike is not None else f"{told} Sheet {sheets.sheet_of(key_of(one))}.",
+            style,
+        ),
+    ]
+    own = []
+    if alike is not None:
+        apart = [pair for pair in said(one) if pair not in alike]
+        own = [*behind(one, around), *beside(one, around, sheets, made[2:] and made), fields(apart)]
+    more = Cell(40, sheets.room - 40, joined(own, " "), SMALL.but(color=let.QUIET))
+    sheets.need(4 + SMALL.leading * sum(most_lines(sheets, each) for each in (cells, [more] if more.text else [])))
+    sheets.row(cells, pad=1.6)
+    if more.text:
+        sheets.row([more], pad=0, rule=None)
+        sheets.y -= 1.6
+
+
+def most_lines(sheets: Sheets, cells: list[Cell]) -> int:
+    return max((len(sheets.lines(cell.text, cell.style, cell.width)) for cell in cells), default=0)
+
+
+def state_line(one: dict[str, Any], around: Around, whole: bool) -> str:
+    """The state and the verdicts that lead to it, what is bad before what waits; `whole` cuts nothing short."""
     ranked = sorted(one["verdicts"], key=lambda each: RANKS.index(each["state"]))
-    worst = [each for each in ranked if each["state"] == ranked[0]["state"]]
-    told = worst[:1] if one["state"] == GOOD else worst[:3]
-    words = "; ".join(f"{brief(each['words'].rstrip('.'), 80)}{number(each, rules)}" for each in told)
+    told = [each for each in ranked if each["state"] == BAD] or ranked
+    if not whole:
+        worst = [each for each in ranked if each["state"] == ranked[0]["state"]]
+        told = worst[:1] if one["state"] == GOOD else worst[:3]
+    most = 1000 if whole else 100
+    words = "; ".join(f"{brief(verdict_words(each), most)}{number(each, around.rules)}" for each in told)
     state = one["state_words"].capitalize() if one["finished"] else "Not finished"
-    return f"{state}. {words}" if words else f"{state}."
+    return f"{state}. {words}." if words else f"{state}."
+
+
+def behind(one: dict[str, Any], around: Around) -> list[str]:
+    """Of a record with something bad: the figures that led to that, and what else was judged."""
+    bad = [each for each in one["verdicts"] if each["state"] == BAD]
+    others = [each for each in one["verdicts"] if each["state"] != BAD] if bad else []
+    figures = [line for each in bad for line in each["lines"]]
+    rest = [f"{each['state'].capitalize()}: {verdict_words(each)}{number(each, around.rules)}." for each in others]
+    return [f"{'; '.join(figures)}." if figures else "", *rest]
 
 
 def number(verdict: dict[str, Any], rules: Rules) -> str:
@@ -113,72 +208,110 @@ def number(verdict: dict[str, Any], rules: Rules) -> str:
     return f" [{found}]" if found else ""
 
 
+def verdict_words(verdict: dict[str, Any]) -> str:
+    """What a verdict is about and what it says, each thing once."""
+    words, about = verdict["words"].rstrip("."), verdict["about"]
+    return words if not about or words.lower().startswith(about.lower()) else f"{about}: {words}"
+
+
 # ---- one by one ----
 
 
-def draw_record(sheets: Sheets, one: dict[str, Any], rules: Rules) -> None:
-    """One record with what belongs to it."""
+def draw_record(sheets: Sheets, one: dict[str, Any], around: Around) -> None:
+    """One record with what belongs to it; what is said of it stays on one sheet."""
+    where = joined([one["part"], one["assembly"]])
+    done = f"{one['done']} by {one['by']}"
+    finished = f"Finished {one['finished']}" if one["finished"] else "Not finished"
+    name = joined([one["label"], one["title"]], " ")
+    texts: Lines = [
+        (one["noun"], LABEL, 0),
+        (name, TITLE, 0),
+        (f"{where}. Done {done}. {finished}.", SMALL, 0),
+        *verdict_lines(one, around),
+        (joined([*beside(one, around, sheets, one.get("with", [])), fields(said(one))], " "), SMALL, 0),
+    ]
     sheets.going_on = ""
-    sheets.y -= 20
-    sheets.need(110)
-    name = f"{one['noun']} {one['label']}"
-    sheets.anchor(key_of(one), f"{name} {brief(one['title'], 60)}  {one['state_words']}", 1, closed=True)
+    sheets.y -= 18
+    broken = [(sheets.lines(text, style, sheets.room - x), style, x) for text, style, x in texts if text]
+    tall = sum(len(lines) * style.leading for lines, style, _ in broken) + 3
+    first = one.get("plies", [])[:4]
+    after = LABEL.leading + 6 + ROSE * len(first) if first else plot_height(sheets, one.get("plot"))
+    sheets.need(min(tall + after, sheets.body * 0.6))
+    sheets.anchor(key_of(one), f"{one['noun']} {brief(name, 60)}  {one['state_words']}", 1, closed=True)
     sheets.going_on = f"Record {one['label']}"
     sheets.on_sheet.append(sheets.going_on)
-    sheets.flow(one["noun"], LABEL)
-    sheets.flow(joined([one["label"], one["title"]], " "), let.HEAD.but(size=13, leading=17))
-    sheets.y -= 3
-    sheets.strip(
-        [
-            ("Where", joined([one["part"], one["assembly"]]), 1.6),
-            ("Done", joined([one["done"], one["by"]]), 1.3),
-            ("Finished", one["finished"] or "Not yet", 1),
-            ("Verdict", one["state_words"].capitalize() if one["finished"] else "Open", 0.6),
-        ]
-    )
-    sheets.y -= 4
-    for line in beside(one):
-        sheets.flow(line, SMALL)
-    draw_verdicts(sheets, one["verdicts"], rules)
-    if one["facts"]:
-        sheets.flow("; ".join(f"{label}: {value}" for label, value in one["facts"]) + ".", SMALL)
+    state = one["state_words"].capitalize() if one["finished"] else "Not finished"
+    sheets.line(sheets.left, state, NAME.but(color=let.RED) if one["state"] == BAD else NAME, sheets.room, RIGHT)
+    for lines, style, x in broken:
+        sheets.put(lines, style, x)
     schedule(sheets, one.get("plies", []))
     if one.get("plot"):
         cure_plot(sheets, one["plot"])
-    small_pictures(sheets, list(dict.fromkeys([*one["photos"], *filter(None, [one.get("marked", "")])])))
+    small_pictures(sheets, drawn_here(one, around))
     corrections(sheets, one["corrections"])
 
 
-def beside(one: dict[str, Any]) -> list[str]:
-    """Entered late or for another, what it was made with, and what its photos show, a line each."""
+def verdict_lines(one: dict[str, Any], around: Around) -> Lines:
+    """What is bad each by itself with the figures that led to it; what waits and what is good in a line each.
+
+    What a mix came to stands with the mix: here its label and state, and in full what is bad.
+    """
+    of_mixes: dict[str, list[str]] = {}
+    for label in one.get("mixes", []):
+        for each in around.mixes[label]["verdicts"] if label in around.mixes else []:
+            of_mixes.setdefault(repr(each), []).append(label)
+    lines: Lines = []
+    for verdict in one["verdicts"]:
+        if verdict["state"] == BAD:
+            names = of_mixes.get(repr(verdict))
+            mixed = names.pop(0) if names else ""
+            words = joined([mixed, verdict_words(verdict)])
+            lines.append((f"Bad: {words}{number(verdict, around.rules)}.", RED_BOLD, 0))
+            if verdict["lines"] and not mixed:
+                lines.append((f"{'; '.join(verdict['lines'])}.", SMALL, 14))
+    for state, title in (("open", "Open"), (GOOD, "Good")):
+        own = [each for each in one["verdicts"] if each["state"] == state and repr(each) not in of_mixes]
+        told = dict.fromkeys(f"{verdict_words(each)}{number(each, around.rules)}" for each in own)
+        if told:
+            lines.append((f"{title}: {'; '.join(told)}.", SMALL, 0))
+    return lines
+
+
+def beside(one: dict[str, Any], around: Around, sheets: Sheets, made: list[str]) -> list[str]:
+    """Entered late or for another, what it was `made` with, and what its photos show, a sentence each."""
+    named = {value for _, value in one["facts"]}  # what a field names already is not said twice
+    mixes = [joined([label, around.mixes.get(label, {}).get("state_words", "")], " ") for label in one.get("mixes", [])]
     told = (
         ("", [one["entered"]] if one["entered"] else []),
-        ("With: ", one.get("with", [])),
-        ("Mixes: ", one.get("mixes", [])),
-        ("Lots: ", one["lots"]),
-        ("Tools: ", one["tools"]),
-        ("Log: ", [one["log"]] if one.get("log") else []),
-        ("Photos: ", one["moments"]),
+        ("With: ", made),
+        ("Mixes: ", mixes),
+        ("Lots: ", [lot for lot in one["lots"] if lot not in named]),
+        ("Tools: ", [tool for tool in one["tools"] if tool not in named]),
+        ("Photos: ", photo_words(one, around, sheets)),
     )
     return [f"{words}{'; '.join(names)}." for words, names in told if names]
 
 
-def draw_verdicts(sheets: Sheets, verdicts: list[dict[str, Any]], rules: Rules) -> None:
-    """What is bad each by itself with the figures that led to it; what waits and what is good in a line each."""
-    for verdict in verdicts:
-        if verdict["state"] == BAD:
-            sheets.flow(f"Bad: {verdict_words(verdict, rules)}", SMALL_BOLD.but(color=let.RED))
-            if verdict["lines"]:
-                sheets.flow("; ".join(verdict["lines"]), SMALL, x=14)
-    for state, title in (("open", "Open"), (GOOD, "Good")):
-        told = [verdict_words(verdict, rules) for verdict in verdicts if verdict["state"] == state]
-        if told:
-            sheets.flow(f"{title}: {'; '.join(told)}.", SMALL_BOLD)
+def photo_words(one: dict[str, Any], around: Around, sheets: Sheets) -> list[str]:
+    """The photos by number with the moment they show, and where they are printed."""
+    shows = {words.partition(" ")[0]: words for words in one["moments"]}
+    found: dict[tuple[str, str], list[str]] = {}
+    for label in photos_of(one):
+        found.setdefault(around.homes.get(label, ("", "")), []).append(shows.get(label, label))
+    return [
+        joined([*names, f"{words} on sheet {sheets.sheet_of(key)}" if words else "below"])
+        for (words, key), names in found.items()
+    ]
 
 
-def verdict_words(verdict: dict[str, Any], rules: Rules) -> str:
-    about = f"{verdict['about']}, " if verdict["about"] else ""
-    return f"{about}{verdict['words'].rstrip('.')}{number(verdict, rules)}"
+def said(one: dict[str, Any]) -> list[list[str]]:
+    """What was recorded, field by field, without what its title says already."""
+    return [pair for pair in one["facts"] if pair[1] != one["title"]]
+
+
+def fields(pairs: list[list[str]]) -> str:
+    """Fields with their values, one after the other."""
+    return "; ".join(f"{label}: {value.removesuffix('.')}" for label, value in pairs) + "." if pairs else ""
 
 
 def schedule(sheets: Sheets, plies: list[dict[str, Any]]) -> None:
@@ -187,13 +320,14 @@ def schedule(sheets: Sheets, plies: list[dict[str, Any]]) -> None:
         return
     room = sheets.room
     columns = [(0, 26), (30, 30), (66, 150), (222, 60), (288, 60), (354, room - 354)]
-    sheets.y -= 6
-    sheets.need(LABEL.leading + 40)
+    sheets.y -= 4
+    sheets.need(LABEL.leading + ROSE * min(len(plies), 4))
     sheets.flow("Ply schedule, from the mold up", LABEL)
     for ply in plies:
-        lines = (ply["position"], "", joined([ply["kind"], ply["cloth"]]), ply["orientation"], ply["lot"])
+        what = joined(list(dict.fromkeys([ply["kind"], ply["cloth"]])))
+        lines = (ply["position"], "", what, ply["orientation"], ply["lot"])
         texts = [*map(str, lines), joined([ply["laid"] and f"laid {ply['laid']}", ply["extent"]])]
-        cells = [Cell(x, w, t, SMALL) for (x, w), t in zip(columns, texts, strict=True)]
+        cells = [Cell(x, w, t, SMALL) for (x, w), t in zip(columns, texts, strict=True) if t]
 
         def rose(y: float, tall: float, orientation: str = ply["orientation"]) -> None:
             draw_rose(sheets, orientation, sheets.left + columns[1][0], y)
@@ -226,6 +360,9 @@ def draw_rules(sheets: Sheets, rules: Rules) -> None:
     sheets.need(90)
     sheets.anchor("process-rules", "Rules of the verdicts", 1)
     sheets.subtitle("Rules of the verdicts", keep=40)
+    sheets.going_on = "Rules of the verdicts"
+    if any(caution.endswith(PLAN_WINS) for *_, caution in rules):
+        sheets.flow(f"For every rule: {PLAN_WINS[:1].lower()}{PLAN_WINS[1:]}", SMALL_BOLD)
     for (words, source, caution), place in rules.items():
         sheets.row(
             [
@@ -239,10 +376,15 @@ def draw_rules(sheets: Sheets, rules: Rules) -> None:
 
 def rule_words(words: str, source: str, caution: str) -> str:
     told = f"{words[:1].upper()}{words[1:]}".rstrip(".")
-    return f"{told}. Source: {source.rstrip('.') or 'not given'}. {caution}".strip()
+    return f"{told}. Source: {source.rstrip('.') or 'not given'}. {caution.removesuffix(PLAN_WINS)}".strip()
 
 
 # ---- the plot of a cure ----
+
+
+def plot_height(sheets: Sheets, plot: dict[str, Any] | None) -> float:
+    """The room that a plot takes; none without one."""
+    return 10 + plot["size"]["height"] * min(1.0, sheets.room / plot["size"]["width"]) if plot else 0
 
 
 def cure_plot(sheets: Sheets, plot: dict[str, Any]) -> None:
@@ -259,7 +401,7 @@ def cure_plot(sheets: Sheets, plot: dict[str, Any]) -> None:
     left, end, base = size["left"], plot["end"], plot["base"]
     c.setLineWidth(0.4)
     if plot["band_height"]:
-        c.setFillColor(let.HAIR)
+        c.setFillColor(SHADE)
         c.rect(left, -plot["band_y"] - plot["band_height"], end - left, plot["band_height"], stroke=0, fill=1)
     c.setFillColor(let.INK)
     for row in plot["rows"]:
@@ -273,7 +415,7 @@ def cure_plot(sheets: Sheets, plot: dict[str, Any]) -> None:
     for level in plot["levels"]:
         dash: list[float] = [5, 2] if level["kind"] == "limit" else [8, 2, 1, 2]
         stroke(c, let.RED if level["kind"] == "limit" else let.INK, 0.6, dash, [(left, level["y"]), (end, level["y"])])
-        words(sheets, left + 4, level["y"] - 3, level["words"])
+        level_words(sheets, left, level)
     for line in plot["lines"]:
         stroke(c, let.INK, 0.9, DASHES[line["kind"] % len(DASHES)], path(line["path"]))
         words(sheets, end + 4, line["label_y"], line["words"])
@@ -299,6 +441,17 @@ def cure_plot(sheets: Sheets, plot: dict[str, Any]) -> None:
 # A sensor's line is known by its dashes.
 DASHES: list[list[float]] = [[], [4, 2], [1, 2], [6, 2, 1, 2], [2, 2], [8, 3]]
 TINY = SMALL.but(size=7.5, leading=9)
+
+
+def level_words(sheets: Sheets, left: float, level: dict[str, Any]) -> None:
+    """What a limit says, where the lines leave room; records frozen before do not say where, it stands at the left."""
+    anchor, text = level.get("anchor", ""), level["words"]
+    if anchor == "middle":
+        words(sheets, level["text_x"] - 60, level["text_y"], text, "middle", 120)
+    elif anchor:
+        words(sheets, level["text_x"], level["text_y"], text, RIGHT if anchor == "end" else "")
+    else:
+        words(sheets, left + 4, level["y"] - 3, text)
 
 
 def path(text: str) -> list[tuple[float, float]]:

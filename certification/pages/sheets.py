@@ -1,6 +1,6 @@
 """Sheets: border, title block along the foot, and a pen that goes down the sheet and over to the next one."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -161,7 +161,10 @@ class Sheets:
 
     def flow(self, text: str, style: Style = BODY, x: float = 0.0, room: float = 0.0) -> None:
         """A text of any length, over as many sheets as it takes; `x` from the left margin."""
-        lines = self.lines(text, style, room or self.room - x)
+        self.put(self.lines(text, style, room or self.room - x), style, x)
+
+    def put(self, lines: Sequence[str], style: Style, x: float = 0.0) -> None:
+        """Lines that are broken already, as `flow` sets them."""
         # Two lines at least stay together, so that none is left alone at the foot or head of a sheet.
         for place, line in enumerate(lines):
             self.need(style.leading * (2 if place in {0, len(lines) - 2} and len(lines) > 1 else 1))

@@ -122,7 +122,7 @@ def record_words(record: ProcessRecord | None, line: Line, zone: ZoneInfo) -> st
     """A process record with its verdict, and why it does not count where it does not."""
     if record is None:
         return "A record that this program does not know"
-    verdict = VERDICTS.get(record.verdict, record.verdict)
+    verdict = "recorded, no rule judges it" if record.recorded else VERDICTS.get(record.verdict, record.verdict)
     fault = record_fault(record.told(), line.since)
     return f"{record.label}: {verdict}, {moment(record.at, zone)}" + (f"; it {fault}" if fault else "")
 

@@ -65,7 +65,7 @@ def corrections(
     entries: dict[str, list[Entry]] = defaultdict(list)
     for entry in about.order_by("seq").iterator():
         entries[entry.subject].append(entry)
-    corrected = [rows for rows in entries.values() if any(map(wanted, rows[1:]))]
+    corrected = [telling(rows, wanted) for rows in entries.values() if any(map(wanted, rows[1:]))]
     found: dict[str, list[dict[str, Any]]] = defaultdict(list)
     for step in tell([entry for rows in corrected for entry in rows], project.zone):
         if step.entry == entries[step.entry.subject][0] or not wanted(step.entry):
@@ -74,6 +74,12 @@ def corrections(
         if facts["changes"] or step.entry.verb not in ADDING:
             found[step.entry.subject].append(facts)
     return found
+
+
+def telling(rows: list[Entry], wanted: Callable[[Entry], bool]) -> list[Entry]:
+    """Of the entries about one record those that are wanted, each with the one before it, whose state it alters."""
+    after = [wanted(entry) for entry in rows]
+    return [entry for entry, now, then in zip(rows, after, [*after[1:], False], strict=True) if now or then]
 
 
 def correction_facts(step: Step, zone: ZoneInfo) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Field, ForeignKey, QuerySet
+from django.db.models import Field, ForeignKey, QuerySet, prefetch_related_objects
 
 from accounts.models import Project
 from certification.queries.history import corrections, withdrawal_facts, withdrawals
@@ -21,6 +21,7 @@ from process.pages import cures as cure_pages
 from process.pages.cure_plot import Size, plot
 from process.pages.judged import Judged, judged
 from process.queries import facts, own
+from process.rules.usual import Own
 from process.rules.verdicts import BAD, GOOD, Verdict
 from process.rules.words import MOMENTS
 
@@ -41,8 +42,14 @@ def process_rows(project: Project) -> list[ProcessRecord]:
     found: list[ProcessRecord] = []
     for kind in KINDS:
         rows: QuerySet[Any] = facts.rows(kind, project)
-        found += rows.order_by("number").prefetch_related("shots__photo")
+        found += rows.order_by("number")
+    prefetch_related_objects(shots_of(found), "photo")
     return found
+
+
+def shots_of(rows: Iterable[ProcessRecord]) -> list[Shot]:
+    """What ties photos to these records."""
+    return [shot for row in rows for shot in row.shots.all()]  # type: ignore[attr-defined]  # every kind
 
 
 def process_judged(project: Project, rows: Iterable[ProcessRecord] | None = None) -> list[Judged]:
@@ -58,8 +65,8 @@ def process_judged(project: Project, rows: Iterable[ProcessRecord] | None = None
 def process_facts(project: Project, rows: list[Judged]) -> list[dict[str, Any]]:
     """Every standing process record as it is printed."""
     corrected = corrections(project, tuple(model._meta.label_lower for model in KINDS.values()), is_correction)
-    zone = project.zone
-    return [record_facts(one, zone) | {"corrections": corrected.get(one.record.subject, [])} for one in rows]
+    zone, known = project.zone, own.own_values(project)
+    return [record_facts(one, zone, known) | {"corrections": corrected.get(one.record.subject, [])} for one in rows]
 
 
 def is_correction(entry: Entry) -> bool:
@@ -69,7 +76,8 @@ def is_correction(entry: Entry) -> bool:
 
 def process_photos(rows: Iterable[Judged]) -> list[Photo]:
     """The photos of process records, and those on which it is marked what was heard."""
-    found = [shot.photo for one in rows for shot in one.record.shots.all()]  # type: ignore[attr-defined]  # every kind
+    rows = list(rows)
+    found = [shot.photo for shot in shots_of(one.record for one in rows)]
     return found + [one.record.photo for one in rows if isinstance(one.record, TapMap) and one.record.photo]
 
 
@@ -80,10 +88,10 @@ def withdrawn_process(project: Project, rows: Iterable[ProcessRecord]) -> list[d
     return [{"title": f"{one.TELLING.noun} {one}"} | withdrawal_facts(one, told, project.zone) for one in gone]
 
 
-def record_facts(one: Judged, zone: ZoneInfo) -> dict[str, Any]:
+def record_facts(one: Judged, zone: ZoneInfo, known: Own) -> dict[str, Any]:
     """One process record."""
     row = one.record
-    shots = sorted(row.shots.all(), key=lambda shot: (shot.at, shot.pk))  # type: ignore[attr-defined]  # every kind
+    shots = sorted(shots_of([row]), key=lambda shot: (shot.at, shot.photo.number))
     typed = row.entered_by_id != row.done_by_id or row.received_at is not None
     return {
         "kind": row.KIND,
@@ -97,14 +105,14 @@ def record_facts(one: Judged, zone: ZoneInfo) -> dict[str, Any]:
         "entered": f"Entered {moment(row.entered_at, zone)} by {row.entered_by.name}" if typed else "",
         "finished": moment(row.finished_at, zone) if row.finished_at else "",
         "state": one.state,
-        "state_words": STATES[one.state],
+        "state_words": "recorded" if one.recorded else STATES[one.state],
         "verdicts": [verdict_facts(verdict) for verdict in one.verdicts],
         "facts": said(row, zone),
         "lots": lots(row),
         "tools": [str(tool) for tool in related(row, Tool)],
         "photos": [shot.photo.label for shot in shots if not shot.photo.withdrawn],
         "moments": moments(shots),
-    } | more(one, zone)
+    } | more(one, zone, known)
 
 
 def title(row: ProcessRecord) -> str:
@@ -169,7 +177,7 @@ def lots(row: Any) -> list[str]:
     return [str(lot) for lot in found.values()]
 
 
-def more(one: Judged, zone: ZoneInfo) -> dict[str, Any]:
+def more(one: Judged, zone: ZoneInfo, known: Own) -> dict[str, Any]:
     """What records of some kinds have beside their fields."""
     row = one.record
     if isinstance(row, Layup):
@@ -181,7 +189,7 @@ def more(one: Judged, zone: ZoneInfo) -> dict[str, Any]:
         return {"with": [str(use.layup or use.bond or use.part) for use in row.uses.all()]}
     if isinstance(row, CureRun):
         lay = [str(each.layup or each.bond or each.part or each.coupon) for each in row.cured.all()]
-        return {"with": lay, "plot": plot_facts(row, zone), "log": str(row.log) if row.log else ""}
+        return {"with": lay, "plot": plot_facts(row, zone, known), "log": str(row.log) if row.log else ""}
     if isinstance(row, TapMap):
         heard = [f"{tap.position}: {tap.get_sound_display().lower()} {tap.words}".strip() for tap in row.taps.all()]
         return {"with": heard, "marked": row.photo.label if row.photo and not row.photo.withdrawn else ""}
@@ -206,7 +214,7 @@ def plies(layup: Layup, zone: ZoneInfo) -> list[dict[str, Any]]:
     ]
 
 
-def plot_facts(run: CureRun, zone: ZoneInfo) -> dict[str, Any] | None:
+def plot_facts(run: CureRun, zone: ZoneInfo, known: Own) -> dict[str, Any] | None:
     """The plot of a cure as it is drawn on paper; None where there is nothing to draw."""
-    drawn = plot(cure_pages.standing(run), cure_pages.spec(run), zone, PRINTED)
+    drawn = plot(cure_pages.standing(run, known), cure_pages.spec(run, known), zone, PRINTED)
     return asdict(drawn) if drawn else None

@@ -9,13 +9,14 @@ import pytest
 from django.urls import reverse
 from pypdf import PdfReader
 
-from certification.pages import print_record
+from calc.verdict import PLAN_WINS
+from certification.pages import print_record, process
 from certification.pages.process import path
 from certification.queries import builder_record, photo_uses, standing
 from foundation.digest import canonical
 from process.commands import checks, common, cures, layups, mixes, shots
 from process.models import Layup
-from tests.factories import NOW, client_for, make_assembly, make_photo, make_project
+from tests.factories import NOW, client_for, make_assembly, make_photo, make_project, make_session
 from tests.process.shop import make_layup, make_mix
 
 pytestmark = pytest.mark.django_db
@@ -85,12 +86,49 @@ def test_the_print_tells_them_with_rules_and_cautions_and_old_packs_still_print(
         "Withdrawn process records",
         "Entered twice",
         "Process records with a bad verdict: M-2, C-1",
+        "Wrench showed: 85 in-lb",
     ):
         assert words in text, words
     assert "approved" not in text.lower() and "airworthy" not in text.lower()
     older = {name: value for name, value in facts.items() if name not in {"process", "withdrawn_process"}}
     print_record(older | {"edition": 2}, out)
     assert "Process records" not in PdfReader(out).pages[0].extract_text()
+
+
+def test_each_rule_stands_once_and_every_verdict_of_a_rule_names_its_number(made, tmp_path: Path) -> None:  # noqa: ANN001
+    project, edda, *_ = made
+    facts = builder_record(project, NOW, edda.name)
+    rules = process.numbered_rules(facts["process"])
+    text = printed(facts, tmp_path)
+    for (words, source, _), number in rules.items():
+        told = process.rule_words(words, source, "").split(". Source")[0]
+        assert text.count(told) == 1 and text.count(f"[{number}]") >= 2, told
+    assert text.count(PLAN_WINS[1:]) == 1
+
+
+def test_a_photo_is_drawn_with_its_record_only_where_it_is_printed_nowhere_else(made, tmp_path: Path) -> None:  # noqa: ANN001
+    project, edda, layup, photo = made
+    facts = builder_record(project, NOW, edda.name)
+    around = process.Around({}, process.photo_homes(facts), {})
+    record = next(one for one in facts["process"] if one["label"] == layup.label)
+    assert process.drawn_here(record, around) == [photo.label]
+    assert f"{photo.label} wet, ply 2, below" in printed(facts, tmp_path)
+    make_session(edda, layup.assembly, photos=[photo])
+    facts = builder_record(project, NOW, edda.name)
+    around = process.Around({}, process.photo_homes(facts), {})
+    assert process.drawn_here(record, around) == []
+    assert f"{photo.label} wet, ply 2, session 1 on sheet " in printed(facts, tmp_path)
+
+
+def test_what_all_records_of_a_kind_say_is_printed_once() -> None:
+    rows = [{"title": "", "facts": [["Scale", "S1"], ["Resin", grams]]} for grams in ("70 g", "71 g")]
+    assert process.said_by_all(rows) == [["Scale", "S1"]] and process.said_by_all(rows[:1]) == []
+
+
+def printed(facts, folder: Path) -> str:  # noqa: ANN001
+    """The words of a print, in one line."""
+    print_record(facts, folder / "printed.pdf")
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(folder / "printed.pdf").pages).split())
 
 
 def test_what_is_not_finished_or_bad_is_told_before_printing(made) -> None:  # noqa: ANN001
