@@ -13,7 +13,7 @@ from accounts.models import Person, Project, User
 from config.bench.measure import Ratio, in_turn
 from foundation.fields import new_key
 from parts.models import Assembly, Lot, MadeOf, Origin, Part
-from process.models import Bond, Cured, CureRun, Fasteners, JoinedPart, Layup, Mix, MixUse, Ply
+from process.models import Bond, Coupon, Cured, CureRun, Fasteners, JoinedPart, Layup, Mix, MixUse, Ply
 from process.queries import trace
 
 PARTS = 20_000
@@ -21,7 +21,12 @@ START = datetime(2020, 1, 1, tzinfo=UTC)
 
 # Every way in which a lot goes on, as one set of links, and the walk along it.
 RECURSIVE = """
-WITH RECURSIVE link (here, there) AS MATERIALIZED (
+WITH RECURSIVE said (coupon, one, rest) AS (
+  SELECT id, '', made_with || ', ' FROM process_coupon
+    WHERE project_id = :p AND withdrawn_at IS NULL AND made_with <> ''
+  UNION ALL SELECT coupon, substr(rest, 1, instr(rest, ', ') - 1), substr(rest, instr(rest, ', ') + 2) FROM said
+    WHERE rest <> ''
+), link (here, there) AS MATERIALIZED (
   SELECT ply.lot_id, ply.layup_id FROM process_ply ply JOIN process_layup l ON l.id = ply.layup_id
     WHERE l.project_id = :p AND l.withdrawn_at IS NULL AND ply.lot_id IS NOT NULL
   UNION ALL SELECT core_lot_id, id FROM process_layup
@@ -55,13 +60,22 @@ WITH RECURSIVE link (here, there) AS MATERIALIZED (
     WHERE project_id = :p AND withdrawn_at IS NULL AND lot_id IS NOT NULL
   UNION ALL SELECT id, COALESCE(part_id, assembly_id) FROM process_fasteners
     WHERE project_id = :p AND withdrawn_at IS NULL AND lot_id IS NOT NULL
+  UNION ALL SELECT m.id, s.coupon FROM said s JOIN process_mix m
+    ON m.project_id = :p AND m.number = CAST(substr(s.one, 3) AS INTEGER)
+    WHERE s.one LIKE 'M-%' AND m.withdrawn_at IS NULL
+  UNION ALL SELECT l.id, s.coupon FROM said s JOIN process_layup l
+    ON l.project_id = :p AND l.number = CAST(substr(s.one, 3) AS INTEGER)
+    WHERE s.one LIKE 'L-%' AND l.withdrawn_at IS NULL
+  UNION ALL SELECT b.id, s.coupon FROM said s JOIN process_bond b
+    ON b.project_id = :p AND b.number = CAST(substr(s.one, 3) AS INTEGER)
+    WHERE s.one LIKE 'B-%' AND b.withdrawn_at IS NULL
   UNION ALL SELECT made.lot_id, made.part_id FROM parts_madeof made JOIN parts_part p ON p.id = made.part_id
     WHERE p.project_id = :p
   UNION ALL SELECT o.source_id, o.part_id FROM parts_origin o JOIN parts_part p ON p.id = o.part_id
     WHERE p.project_id = :p AND o.kind IN ('cut_from', 'split_from', 'made_from')
-  UNION ALL SELECT COALESCE(c.layup_id, c.bond_id, c.part_id), c.run_id FROM process_cured c
+  UNION ALL SELECT COALESCE(c.layup_id, c.bond_id, c.part_id, c.coupon_id), c.run_id FROM process_cured c
     JOIN process_curerun r ON r.id = c.run_id
-    WHERE r.project_id = :p AND r.withdrawn_at IS NULL AND c.coupon_id IS NULL
+    WHERE r.project_id = :p AND r.withdrawn_at IS NULL
   UNION ALL SELECT id, assembly_id FROM parts_part WHERE project_id = :p AND withdrawn_at IS NULL
   UNION ALL SELECT id, parent_id FROM parts_assembly
     WHERE project_id = :p AND withdrawn_at IS NULL AND parent_id IS NOT NULL
@@ -139,8 +153,9 @@ class Filler:
         self.origins()
         layups = self.layups(count // 5)
         bonds = self.bonds(count // 8)
-        self.mixes(count // 4, layups, bonds)
-        self.cures(count // 12, layups, bonds)
+        mixes = self.mixes(count // 4, layups, bonds)
+        coupons = self.coupons(count // 25, mixes, layups, bonds)
+        self.cures(count // 12, layups, bonds, coupons)
         self.straight(count // 12)
         return self.web
 
@@ -238,7 +253,7 @@ class Filler:
         JoinedPart.objects.bulk_create(joined, batch_size=2000)
         return bonds
 
-    def mixes(self, count: int, layups: Sequence[Layup], bonds: Sequence[Bond]) -> None:
+    def mixes(self, count: int, layups: Sequence[Layup], bonds: Sequence[Bond]) -> list[Mix]:
         mixes, uses = [], []
         for number in range(count):
             resin, hardener = self.chance.sample(self.lots, 2)
@@ -258,17 +273,36 @@ class Filler:
                     self.link(mix.pk, one.pk)
         Mix.objects.bulk_create(mixes, batch_size=500)
         MixUse.objects.bulk_create(uses, batch_size=2000)
+        return mixes
+
+    def coupons(self, count: int, mixes: Sequence[Mix], layups: Sequence[Layup], bonds: Sequence[Bond]) -> list[Coupon]:
+        """Coupons that name one or two mixes, layups or bonds; one in ten of something that was never there."""
+        coupons = []
+        kinds: tuple[Sequence[Mix | Layup | Bond], ...] = (mixes, layups, bonds)
+        for number in range(count):
+            some = [self.chance.choice(self.chance.choices(kinds, (50, 40, 10))[0]) for _ in range(2)]
+            named = list({one.pk: one for one in some[: self.chance.randrange(1, 3)]}.values())
+            said = [one.label for one in named] + (["M-999999"] if self.chance.random() < 0.1 else [])
+            coupon = Coupon(**self.record(number), made_with=", ".join(said))
+            coupons.append(coupon)
+            for one in named:
+                if not coupon.withdrawn_at and not one.withdrawn_at:
+                    self.link(one.pk, coupon.pk)
+        Coupon.objects.bulk_create(coupons, batch_size=500)
+        return coupons
 
     def goal(self, layups: Sequence[Layup], bonds: Sequence[Bond]) -> Layup | Bond | Part:
         kinds: tuple[Sequence[Layup | Bond | Part], ...] = (layups, bonds, self.parts)
         return self.chance.choice(self.chance.choices(kinds, (60, 30, 10))[0])
 
-    def cures(self, count: int, layups: Sequence[Layup], bonds: Sequence[Bond]) -> None:
+    def cures(self, count: int, layups: Sequence[Layup], bonds: Sequence[Bond], coupons: Sequence[Coupon]) -> None:
         runs = [CureRun(**self.record(number), heat="oven", started_at=START) for number in range(count)]
         CureRun.objects.bulk_create(runs, batch_size=500)
         rows = []
         for run in runs:
-            for one in {one.pk: one for one in (self.goal(layups, bonds) for _ in range(3))}.values():
+            lay: list[Layup | Bond | Part | Coupon] = [self.goal(layups, bonds) for _ in range(3)]
+            lay += [self.chance.choice(coupons)] if self.chance.random() < 0.3 else []
+            for one in {one.pk: one for one in lay}.values():
                 rows.append(Cured(run=run, **{type(one).__name__.lower(): one}))
                 if not run.withdrawn_at and not one.withdrawn_at:
                     self.link(one.pk, run.pk)

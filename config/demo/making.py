@@ -15,12 +15,13 @@ from parts import commands as parts
 from parts.models import Assembly, Lot, Part
 from process.commands import bonds, checks, common, cures, layups, mixes, shots, tools
 from process.commands.logger_files import keep_log
-from process.models import Bond, CureRun, Layup, Mix, ProcessRecord, TapMap, Tool
+from process.models import Bond, CureRun, Layup, Mix, ProcessRecord, TapMap, Tool, ToolEvent
 from process.rules import quantities
 from process.rules.logs import Reading, Sensor
 
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
 SHEET = "Epoxy TG, data sheet rev. C (invented)"
+HARD = ("Cured: hardness 36 or more on the bench tester, mean of the readings.",)
 
 
 @dataclass
@@ -38,7 +39,12 @@ class Makes:
     layups: dict[str, Layup] = field(default_factory=dict)
     bonds: dict[str, Bond] = field(default_factory=dict)
     mixes: dict[str, Mix] = field(default_factory=dict)
+    runs: dict[str, CureRun] = field(default_factory=dict)
     checks: dict[str, ProcessRecord] = field(default_factory=dict)
+
+    def made(self, key: str) -> ProcessRecord:
+        """A layup, or a cure run, by its name in the story."""
+        return self.layups.get(key) or self.runs[key]
 
     def by(self, at: datetime) -> dict[str, Any]:
         """Who enters it, and when."""
@@ -55,9 +61,9 @@ class Makes:
             **self.by(at), project=self.project, number=number, name=name, kind=kind, **more
         )
 
-    def happened(self, number: str, at: datetime, kind: str, words: str = "", certificate: str = "") -> None:
+    def happened(self, number: str, at: datetime, kind: str, words: str = "", certificate: str = "") -> ToolEvent:
         """Something happened to a tool on this day."""
-        tools.record_event(
+        return tools.record_event(
             **self.by(at),
             tool=self.tools[number],
             kind=kind,
@@ -86,7 +92,7 @@ class Makes:
             used_in=target,
             mixed_at=began,
             system="Epoxy TG with slow hardener",
-            resin_lot=self.lot("L-0310"),
+            resin_lot=self.lot(more.pop("resin_lot", "L-0310")),
             hardener_lot=self.lot("L-0311"),
             scale=self.tools["S1"],
             pot_life_min=Decimal(45),
@@ -145,11 +151,20 @@ def plan(now: Makes, began: datetime) -> None:
     now.tool("V1", "Vacuum gauge", "vacuum", began, full_scale="30 inHg", resolution="0.5 inHg")
     now.tool("L1", "Logger, two thermocouples", "temperature", began, resolution="0.1 °C", interval_months=24)
     now.tool("H1", "Heating blanket", "heat", began)
+    now.tool("D1", "Hardness tester, indenter", "hardness", began, full_scale="100", resolution="1")
     for number, certificate in (("S1", "DEMO-CAL-0311"), ("T1", "DEMO-CAL-0312"), ("L1", "DEMO-CAL-0340")):
-        now.happened(number, began, "calibrated", certificate=certificate)
+        event = now.happened(number, began, "calibrated", certificate=certificate)
+        data = papers.pdf(f"Certificate {certificate}, invented", f"{number}: within its class.", "Not for real work.")
+        said: dict[str, Any] = {
+            "kind": "calibration",
+            "title": f"Calibration certificate {certificate}",
+            "dated_on": began.date(),
+        }
+        paper: dict[str, Any] = {"file": BytesIO(data), "name": f"{certificate.lower()}.pdf", "event": event}
+        tools.keep_paper(**now.by(began), tool=now.tools[number], **paper, **said)
     places = [now.stores["L-0310"], now.stores["L-0311"]]
     text = ("Epoxy TG, invented data sheet, rev. C", "Mix 100 : 30 by weight, within 3 %.", "Pot life 45 min at 21 C.")
-    more = ("Cure 36 to 42 C for 6 h, at most 45 C, ramp at most 0.5 C/min.", "Not for real work.")
+    more = ("Cure 36 to 42 C for 6 h, at most 45 C, ramp at most 0.5 C/min.", *HARD, "Not for real work.")
     sheet = papers.pdf(*text, *more)
     now.document(began, "epoxy-tg-rev-c.pdf", sheet, "sheet", "Epoxy TG, data sheet", revision="C", places=places)
     rows = (("lot", "what", "quantity"), ("GW-0815", "Glass twill 290 g/m2", "25 m"), ("FC-3321", "Foam 8 mm", "6"))
@@ -189,6 +204,27 @@ def keel_shoe_out(now: Makes, at: datetime) -> None:
     now.tell("keel", at, demolded_at=at - 2 * HOUR, scale=scale, defects="Dull spot, 20 mm, forward end", **measured)
     now.tell("keel", at, fate="rework")
     now.finish(now.layups["keel"], at)
+
+
+def keel_shoe_hard(now: Makes, at: datetime) -> None:
+    """Twelve readings on sound laminate beside the patch, where the method says anything at all."""
+    row = now.check(
+        "keel hard",
+        "hardness",
+        at,
+        "12",
+        title="Keel shoe, beside the patch",
+        part=now.parts["TW2-1202-01"],
+        readings=checks.rules.read_readings("41 39 40 42 38 40 41 37 43 40 39 41"),
+        least=Decimal(36),
+        source=SHEET,
+        tester=now.tools["D1"],
+        note="Glass wiped first; three rows of four, 25 mm apart.",
+        **q("thickness", "mm", "1.5 mm"),
+        **q("edge", "mm", "25 mm"),
+    )
+    now.shoot(row, at, "a10", 0)
+    checks.finish_check(row, **now.by(at))
 
 
 def spar_weighed(now: Makes, at: datetime) -> None:
@@ -240,6 +276,7 @@ def elevator_cured(now: Makes, at: datetime) -> None:
     run = cures.read_in(run, **now.by(at), document=document, reading=reading)
     now.shoot(run, at, "a29", 0)
     cures.finish_run(run, **now.by(at))
+    now.runs["elevator cured"] = run
 
 
 def q_soak() -> dict[str, Any]:
@@ -395,6 +432,18 @@ def wrench_dropped(now: Makes, at: datetime) -> None:
     now.happened("T1", at - 12 * DAY, "calibrated", "Checked against a beam wrench", certificate="DEMO-CAL-0377")
 
 
+def wrench_bad(now: Makes, at: datetime) -> None:
+    """The wrench turns out to read low and is set right; one of the bolts made with it is looked at again."""
+    bad = now.happened("T1", at - DAY, "bad", "Reads 6 percent low at 85 in-lb against the club's tester")
+    now.happened("T1", at, "calibrated", "Set right by the laboratory", certificate="DEMO-CAL-0391")
+    looked: dict[str, Any] = {
+        "outcome": "good",
+        "looked_on": at.date(),
+        "words": "Read again with the borrowed wrench: 84 in-lb",
+    }
+    tools.look_again(**now.by(at), event=bad, record=now.checks["bolt 1"], **looked)
+
+
 def hardpoint_bolts(now: Makes, at: datetime) -> None:
     """Four bolts; the last one was taken too high and is done again."""
     hardpoint_bonded(now, at)
@@ -442,6 +491,7 @@ def fastenings(now: Makes, at: datetime) -> None:
 
 
 def coupon_tested(now: Makes, at: datetime) -> None:
+    wrench_bad(now, at)
     row = checks.correct_check(now.checks["coupon"], **now.by(at), tested_at=at - DAY, **si("value", "214 MPa"))
     checks.finish_check(row, **now.by(at))
 
@@ -514,10 +564,54 @@ def pump_runs(now: Makes, at: datetime) -> None:
     checks.finish_check(row, **now.by(at))
 
 
+def fresh_resin(now: Makes, at: datetime) -> None:
+    """A new can before the old one is past its date."""
+    day = at.astimezone(now.project.zone).date()
+    now.stores["L-0314"] = parts.add_lot(
+        **now.by(at),
+        project=now.project,
+        number="L-0314",
+        name="Epoxy glue, resin",
+        maker_lot="TG-25033",
+        quantity="5 kg",
+        supplier="Fernhollow Boat Supply",
+        made_on=day - 30 * DAY,
+        expires_on=day + 400 * DAY,
+    )
+
+
+def on_the_bench(now: Makes, today: datetime) -> None:
+    """What lies on the bench as the story ends: the right float's shell, wet, the third of five plies just laid."""
+    if "L-0314" not in now.stores:
+        return
+    began, at = today - 80 * MINUTE, today - 5 * MINUTE
+    shell, mold, cloth = now.parts["TW2-2410-01R"], now.parts["TW2-2410-90"], {"lot": now.lot("L-0312")}
+    parts.add_origin(**now.by(began), part=shell, kind="made_on", source=mold)
+    now.layups["right shell"] = one = layups.start_layup(
+        **now.known(began, "24.2"),
+        part=shell,
+        mold=mold,
+        title="Shell, lower, right float",
+        datum="keel of the float",
+        release="Wax, five coats",
+        done_at=began,
+        core_lot=now.lot("L-0313"),
+        plies=[glass("±45", **cloth), glass("0/90", **cloth), CORE, glass("0/90", **cloth), glass("±45", **cloth)],
+        **q("cloth_weight", "g", "420 g"),
+        **q("room_temp", "degc", "21 °C"),
+        room_rh=Decimal(47),
+    )
+    now.mix("right shell 1", at, "right shell", "188.0 g", "56.6 g", began + 30 * MINUTE, resin_lot="L-0314")
+    now.finish(now.mixes["right shell 1"], at)
+    for position, minutes in ((1, 35), (2, 50), (3, 72)):
+        layups.lay_ply(one, **now.by(at), position=position, laid_at=began + minutes * MINUTE)
+
+
 # What was made in a job, by the job's key in the story.
 AFTER: dict[str, Callable[[Makes, datetime], None]] = {
     "a08": keel_shoe,
     "a09": keel_shoe_out,
+    "a10": keel_shoe_hard,
     "a18": spar_weighed,
     "a28": elevator,
     "a29": elevator_cured,
@@ -530,6 +624,7 @@ AFTER: dict[str, Callable[[Makes, datetime], None]] = {
     "a44": coupon_tested,
     "a48": stock_sheet,
     "a51": deck_panel,
+    "a57": fresh_resin,
     "a67": pump_runs,
     "a68": stiffeners,
 }

@@ -115,6 +115,7 @@ PARTS = [
     part("24.1", "2410-04", "Bulkhead B", side="L"),
     part("24.1", "2410-05", "Hardpoint plate, birch ply 6 mm", side="L"),
     part("24.1", "2410-07", "Drain boss, aluminum", origin="bought", n=1, of=2),
+    part("24.2", "2410-01", "Shell, lower, glass", side="R"),
     part("24.2", "2410-07", "Drain boss, aluminum", origin="bought", n=2, of=2),
     part("25", "2501-01", "Aileron spar", side="L"),
     part("25", "2501-01", "Aileron spar", side="R"),
@@ -166,6 +167,10 @@ def photo(words: str, detail: str = "", count: int = 1) -> dict[str, Any]:
     return {"kind": "photo", "words": words, "detail": detail, "count": count}
 
 
+def record(process: str, words: str, detail: str = "") -> dict[str, Any]:
+    return {"kind": "process", "process": process, "words": words, "detail": detail}
+
+
 AREAS = [
     (
         "21-C1",
@@ -201,6 +206,7 @@ AREAS = [
             {"kind": "check", "words": "Interior vacuumed, nothing loose"},
             {"kind": "measure", "words": "Gap under the deck, dry, the widest", "high": Decimal("1.5"), "unit": "mm"},
             {"kind": "inner", "words": "Strut hardpoint closed", "inner": "24.1-C1"},
+            record("cure", "Post-cure of the shell", "6 h between 36 and 42 °C, ramp at most 0.5 °C/min: sheet rev. C"),
             {"kind": "count", "words": "Tools, tape, foam and rags counted in and out"},
             SIGN,
         ],
@@ -230,6 +236,18 @@ AREAS = [
         "Keel box, forward",
         "permanent",
         [photo("Keel box inside, sealed"), photo("Limber holes clear"), COUNT, SIGN],
+    ),
+    (
+        "32-C1",
+        "32",
+        "Elevator before the end ribs",
+        "permanent",
+        [
+            record("layup", "Layup of both skins", "Every ply, both pots, the bag"),
+            record("cure", "Cure under the blanket", "Soak, peak and ramp as the sheet says"),
+            {"kind": "check", "words": "Core edges filled, nothing loose inside"},
+            SIGN,
+        ],
     ),
     (
         "40-C1",
@@ -585,7 +603,7 @@ WORK = [
         100,
         (("32", 1),),
         "fairing",
-        "Elevator edges trimmed, weighed.",
+        "Elevator edges trimmed, core edges filled; weighed.",
         photos=(("part_scale", "Elevator on the scale [2.86]"),),
     ),
     Job(
@@ -599,6 +617,13 @@ WORK = [
         (E, J),
         breaks=30,
         photos=(("wet_layup", "Float shell, inner plies"), ("vacuum_bag", "Float shell in the bag")),
+        then=(
+            ("record", "32-C1", "1", "elevator"),
+            ("record", "32-C1", "2", "elevator cured"),
+            ("answer", "32-C1", "3", "yes"),
+            ("sign", "32-C1"),
+            ("close", "32-C1"),
+        ),
     ),
     Job(
         "a32",

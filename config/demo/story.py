@@ -96,6 +96,7 @@ def tell(*, now: datetime, passphrase: str, progress: Callable[[int, int, str], 
         for done, job in enumerate(jobs, start=1):
             perform(cast, job, dict(islice(pictures, len(job.photos))))
             progress(done, len(jobs), "photos and sessions")
+        making.on_the_bench(cast.makes, now)
     return cast.project
 
 
@@ -262,6 +263,10 @@ def follow(cast: Cast, job: Job, step: tuple[str, ...], later: datetime) -> None
         inspections.answer_check(
             by=cast.edda, at=later, requirement=item(cast, area, int(position)), answer=answer, reason=" ".join(why)
         )
+    elif verb == "record":
+        area, position, key = more
+        made = cast.makes.made(key).subject
+        inspections.show_record(by=cast.edda, at=later, requirement=item(cast, area, int(position)), record=made)
     elif verb == "sign":
         inspections.sign_area(by=cast.hal, at=later + timedelta(hours=1), area=cast.areas[more[0]])
     elif verb == "close":

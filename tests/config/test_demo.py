@@ -97,16 +97,30 @@ def test_its_points_discrepancies_and_visits_show_what_can_become_of_them(demo: 
 
 def test_its_process_records_show_good_bad_and_open_ones(demo: Project) -> None:
     made = process_judged(demo)
-    assert {one.record.KIND for one in made} == set(KINDS) - {"hardness"}
+    assert {one.record.KIND for one in made} == set(KINDS)
     assert {one.state for one in made} == {"good", "bad", "open"}
     bad = {one.record.KIND for one in made if one.state == "bad"}
     assert bad == {"layup", "mix", "cure", "torque"}
     assert Document.objects.filter(project=demo).count() >= 4 and Tool.objects.filter(project=demo).count() >= 5
+    wet = [one.record for one in made if one.record.KIND == "layup" and not one.record.finished_at]
+    assert [(ply.laid_at is not None) for layup in wet for ply in layup.plies.all()] == [True] * 3 + [False] * 2
     sheet = Part.objects.get(project=demo, number="TW2-2502-00")
     lot = Lot.objects.get(project=demo, number="L-0312")
     assert sheet.offspring.count() == 2
     found = set(where_used(demo, "lot", lot.pk).walked.found)
     assert found >= {("part", one.part_id) for one in sheet.offspring.all()}
+
+
+def test_one_gate_has_the_process_records_it_asks_for_and_one_waits_because_a_cure_went_wrong(demo: Project) -> None:
+    judged = {one.area.number: one for one in inspections.judged(demo)}
+    asks = {
+        number: [item.in_place for item in one.gate.items if item.asked.kind == "process"]
+        for number, one in judged.items()
+    }
+    assert judged["32-C1"].gate.state == "closed" and asks["32-C1"] == [True, True]
+    assert judged["24.1-C2"].gate.state == "hold" and asks["24.1-C2"] == [False]
+    made = {one.record.KIND: one.state for one in process_judged(demo) if one.record.label in {"C-2", "HD-1"}}
+    assert made == {"cure": "bad", "hardness": "good"}
 
 
 def test_its_photos_carry_what_cameras_write(demo: Project) -> None:
