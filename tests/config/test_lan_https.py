@@ -179,7 +179,7 @@ def spoiled(data: Path, spoil: str) -> Result:
         env=environment(data),
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=240,
     )
 
 

@@ -36,7 +36,7 @@ def command(data: Path, *words: str, **more: str) -> Result:
         env=environment(data, **more),
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=240,
     )
 
 
@@ -176,7 +176,7 @@ def test_it_serves_until_told_to_stop(number: int, serving: tuple[subprocess.Pop
     second = one_line(command(data, "up", "--no-demo", "--port", str(port)))
     assert "is taken" in second
     process.send_signal(number)
-    _, errors = process.communicate(timeout=20)
+    _, errors = process.communicate(timeout=60)
     assert (process.returncode, errors) == (0, "")
     assert try_port("127.0.0.1", port) is None
 
