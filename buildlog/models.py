@@ -34,7 +34,7 @@ class WorkSession(Record):
     """One stretch of work by one or more people. Without an end it is a running timer."""
 
     PARTS = ("people", "shares", "attachments")
-    LATER = frozenset({"received_at", "clock_ahead"})
+    LATER = frozenset({"received_at", "clock_ahead", "private_note"})
     TELLING = Telling(
         name="{number}",
         noun="Session",
@@ -46,7 +46,8 @@ class WorkSession(Record):
             "received_at": "came from the phone",
             "clock_ahead": "seconds the phone's clock was ahead",
         },
-        silent=frozenset({"request_id"}),
+        # A remark for oneself is told nowhere: histories and prints go by this.
+        silent=frozenset({"request_id", "private_note"}),
     )
 
     project = models.ForeignKey(Project, models.PROTECT, related_name="+")
@@ -59,6 +60,7 @@ class WorkSession(Record):
     work = models.CharField(max_length=12, blank=True, choices=list(rules.WORK.items()))
     note = models.TextField(blank=True)
     place = models.CharField(max_length=120, blank=True)
+    private_note = models.TextField(blank=True)
     source = models.CharField(max_length=14, choices=list(rules.SOURCES.items()))
     labor_seconds = models.PositiveIntegerField(default=0)
     entered_at = models.DateTimeField()

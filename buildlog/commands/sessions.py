@@ -233,6 +233,7 @@ def log_session(
     work: str = "",
     note: str = "",
     place: str = "",
+    private_note: str = "",
     received_at: datetime | None = None,
     clock_ahead: int | None = None,
 ) -> tuple[WorkSession, bool]:
@@ -256,6 +257,7 @@ def log_session(
         work=work,
         note=note,
         place=place,
+        private_note=private_note,
         labor_seconds=sum(stretch.labor for stretch in worked),
         entered_at=at,
         entered_by=by,

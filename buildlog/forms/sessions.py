@@ -22,6 +22,8 @@ from parts.queries import Node
 
 MORE_SHARES = 3
 YEARS = range(1950, 2100)
+# What is said of a session besides who worked when and on what, by the names of its fields.
+WORDS = ("kind", "work", "note", "place", "private_note")
 GONE = "This assembly is not in the project any more. Choose another."
 NO_REASON = "Say why it is corrected. The old values stay beside the new ones."
 TWICE = [("", "Choose one"), ("first", "The first time around"), ("second", "The second time around")]
@@ -92,6 +94,13 @@ class SessionForm(forms.Form):
         label="What was done", required=False, widget=forms.Textarea(attrs={"rows": 5}), max_length=20000
     )
     place = forms.CharField(label="Where", required=False, max_length=120)
+    private_note = forms.CharField(
+        label="For yourself",
+        required=False,
+        max_length=5000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Seen by whoever may change this session. It never prints, for nobody.",
+    )
     reason = forms.CharField(
         label="Why it is corrected", required=False, max_length=300, error_messages={"required": NO_REASON}
     )
@@ -202,7 +211,7 @@ class SessionForm(forms.Form):
             for r in session.people.all()
         }
         shares = {(share.assembly_id, share.weight) for share in session.shares.all()}
-        same_words = all(values[name] == getattr(session, name) for name in ("kind", "work", "note", "place"))
+        same_words = all(values[name] == getattr(session, name) for name in WORDS)
         return same_words and typed == kept and {(one.pk, weight) for one, weight in values["shares"]} == shares
 
     def shares(self, values: dict[str, Any]) -> Iterator[tuple[Assembly, int]]:
@@ -390,6 +399,7 @@ def initial_of(session: WorkSession) -> dict[str, Any]:
         "work": session.work,
         "note": session.note,
         "place": session.place,
+        "private_note": session.private_note,
     }
     for row in rows:
         if row.started_at != session.started_at:

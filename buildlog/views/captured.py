@@ -23,7 +23,7 @@ from buildlog.access import TAKERS
 from buildlog.commands import Capture
 from buildlog.forms import captured as parse
 from buildlog.models import Receipt, WorkSession
-from buildlog.views.sessions import WORDS, may_change
+from buildlog.views.sessions import may_change
 from evidence import commands as evidence
 from evidence import queries as photos
 from evidence import rules as limits
@@ -252,7 +252,7 @@ def take_session(request: SeatedRequest, capture: Capture) -> Receipt:
         same=before is not None and before.ended_at is not None and form.says_the_same(whole(before)),
         worked=values["worked"],
         shares=values["shares"],
-        **{name: values[name] for name in WORDS},
+        **{name: values[name] for name in forms.WORDS},
     )
 
 
@@ -285,7 +285,7 @@ def take_edit(request: SeatedRequest, capture: Capture) -> Receipt:
         photos=chosen,
         reason=values["reason"],
         seen=values["seen"],
-        **{name: values[name] for name in WORDS},
+        **{name: values[name] for name in forms.WORDS},
     )
 
 

@@ -22,7 +22,6 @@ from journal.queries.story import Step, told
 from parts import queries as parts
 
 PAGE = 30
-WORDS = ("kind", "work", "note", "place")
 NOT_YOURS = "Only the builder, whoever entered a session, and those who worked in it change it."
 
 
@@ -165,7 +164,7 @@ def session_edit(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
 def meant(form: forms.SessionForm) -> dict[str, Any]:
     """What a good form says, as the commands take it."""
     values = form.cleaned_data
-    return {name: values[name] for name in ("worked", "shares", *WORDS)}
+    return {name: values[name] for name in ("worked", "shares", *forms.WORDS)}
 
 
 def saved(request: HttpRequest, session: WorkSession) -> HttpResponse:

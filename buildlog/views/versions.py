@@ -14,7 +14,7 @@ from accounts.access import SeatedRequest, for_member
 from buildlog import commands, forms, queries, rules
 from buildlog.models import OtherVersion, WorkSession
 from buildlog.rules import Worked
-from buildlog.views.sessions import WORDS, check_may_change, meant
+from buildlog.views.sessions import check_may_change, meant
 from evidence import queries as photos
 from foundation.answer import answer
 from foundation.refusal import Refusal
@@ -118,7 +118,7 @@ def read_form(version: OtherVersion, session: WorkSession) -> dict[str, Any] | N
 
 def compare(session: WorkSession, corrected: dict[str, Any]) -> Iterator[Line]:
     """What differs, in words."""
-    words = {name: getattr(session, name) for name in WORDS}
+    words = {name: getattr(session, name) for name in forms.WORDS}
     here = in_words(session, changed(session) | words | {"photos": queries.photos_of(session)})
     there = in_words(session, changed(session) | words | {"photos": queries.photos_of(session)} | corrected)
     return (Line(name, said, there[name]) for name, said in here.items() if there[name] != said)
@@ -134,6 +134,7 @@ def in_words(session: WorkSession, values: dict[str, Any]) -> dict[str, str]:
         "Kind of work": rules.WORK[values["work"]],
         "What was done": values["note"],
         "Where": values["place"],
+        "For yourself": values["private_note"],
         "Photos": str(len(values["photos"])),
     }
 
