@@ -36,6 +36,23 @@ KINDS = {
     "accounts.person": "People",
     "accounts.project": "Project",
     "certification.pack": "Printed records",
+    "certification.tasklist": "Lists of tasks",
+    "certification.credit": "Credit for tasks",
+    "certification.fileprofile": "File profiles",
+    "certification.paper": "Papers of the file",
+    "certification.draft": "Drafts",
+    "certification.equipment": "Equipment",
+    "certification.placard": "Plates and placards",
+    "certification.weighin": "Weighings of the aircraft",
+    "certification.loaditem": "Loaded items",
+    "certification.limits": "Limits of weight and balance",
+    "certification.loadingcase": "Loading cases",
+    "certification.inspection": "Inspection lists",
+    "certification.lineanswer": "Lines of inspections",
+    "certification.flight": "Test flights",
+    "certification.testphase": "Test phase",
+    "certification.testpoint": "Test points",
+    "certification.statement": "Statements",
 }
 
 

@@ -16,7 +16,7 @@ SCHEMES = {"light", "dark"}
 SECTIONS = {
     "parts": "assemblies",
     "evidence": "photos",
-    "certification": "record",
+    "certification": "file",
     "archive": "record",
     "process": "layups",
 }
@@ -39,9 +39,10 @@ PAGES = {
     **{f"document{act}": "documents" for act in ("", "s", "s_of", "_new", "_edit", "_place", "_withdraw")},
     "labels": "stores",
     **{f"{thing}{act}": "stores" for thing in ("bin", "lot") for act in ("", "s", "_new", "_edit", "_withdraw")},
+    **dict.fromkeys(("record", "pack"), "record"),
+    "photo_uses": "photos",
     "hours": "hours",
     "project": "project",
-    "people": "people",
     "settings": "settings",
     "health": "health",
 }

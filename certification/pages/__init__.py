@@ -9,12 +9,17 @@ from certification.pages import (
     areas,
     closing_sheets,
     cover,
+    credit,
     discrepancies,
+    file,
+    flying,
     hours,
     paper,
+    people,
     points,
     process,
     sessions,
+    stores,
     visits,
 )
 from certification.pages.sheets import Plan, Sheets
@@ -69,6 +74,14 @@ def drawn(sheets: Sheets) -> Plan:
     discrepancies.draw(sheets)
     process.draw(sheets)
     visits.draw(sheets)
+    credit.draw(sheets)
+    people.draw(sheets)
+    file.draw_papers(sheets)
+    file.draw_equipment(sheets)
+    flying.draw_weight(sheets)
+    flying.draw_inspections(sheets)
+    flying.draw_flights(sheets)
+    stores.draw(sheets)
     closing_sheets.draw_index(sheets)
     closing_sheets.draw_notes(sheets)
     return sheets.end()

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any
 
+from calc.major_portion import EMPTY
 from certification.pages import marks
 from certification.pages.sheets import RIGHT, Cell, Sheets
 from certification.pages.words import (
@@ -12,6 +13,7 @@ from certification.pages.words import (
     PAID_WORDS,
     counted,
     joined,
+    of_file,
     sections,
     several,
     short_month,
@@ -23,6 +25,7 @@ from foundation.lettering import BODY, LABEL, SMALL
 CLOSED, ADVISED = "closed", "advised"
 # The contents stand in so many columns.
 COLUMNS, GAP = 3, 22.0
+ENTRY = SMALL.but(size=8.5, leading=10.5)
 CAUTION = (
     "This is a record of what was recorded, and by whom. It is not a finding about the aircraft. "
     "The plan, the makers' data and the authority decide; where this record differs from them, they are right."
@@ -53,25 +56,38 @@ def draw(sheets: Sheets) -> None:
     if project["description"]:
         sheets.y -= 3
         sheets.flow(project["description"], BODY.but(size=11.5, leading=15))
-    sheets.y -= 8
+    whose_and_what(sheets)
+    sheets.y -= 5
     identity(sheets)
     assemblies(sheets)
     areas_and_signatures(sheets)
-    contents(sheets)
-    sheets.y -= 12
+    sheets.y -= 6
+    # Before the contents, so that it stands on the first sheet also where those do not fit on it.
     caution(sheets)
+    contents(sheets)
+
+
+def whose_and_what(sheets: Sheets) -> None:
+    """For whom this was printed, and which part of the record it is; nothing where it is all of it for an examiner."""
+    facts = sheets.facts
+    lines = [f"Printed for: {facts['profile_words'].lower()}. {facts['left_out']}"] if facts.get("left_out") else []
+    lines += [f"A part of the record: {joined(facts['scope'])}."] if facts.get("scope") else []
+    for line in lines:
+        sheets.y -= 3
+        sheets.flow(line, let.BOLD)
 
 
 def caution(sheets: Sheets) -> None:
     """What this record is not."""
-    lines = sheets.lines(CAUTION, BODY, sheets.room - 20)
-    tall = BODY.leading * len(lines) + 12
+    lines = sheets.lines(CAUTION, SMALL, sheets.room - 20)
+    tall = SMALL.leading * len(lines) + 10
     sheets.need(tall)
     sheets.canvas.setStrokeColor(let.INK)
     sheets.canvas.setLineWidth(1.1)
     sheets.canvas.rect(sheets.left, sheets.y - tall, sheets.room, tall)
-    sheets.y -= 6
-    sheets.flow(CAUTION, BODY, x=10, room=sheets.room - 20)
+    sheets.y -= 5
+    sheets.flow(CAUTION, SMALL, x=10, room=sheets.room - 20)
+    sheets.y -= 5
 
 
 def identity(sheets: Sheets) -> None:
@@ -81,7 +97,7 @@ def identity(sheets: Sheets) -> None:
         [
             ("Registration", project["registration"] or "not given", 1),
             ("Model", project["model_designation"] or "not given", 1.2),
-            ("Serial number", project["serial_number"] or "not given", 0.9),
+            ("Serial number", project["serial_number"] or ("left out" if facts.get("left_out") else "not given"), 0.9),
             ("Builder as registered", project["builder_name"] or "not given", 1.5),
         ]
     )
@@ -89,6 +105,7 @@ def identity(sheets: Sheets) -> None:
     counts = facts["counts"]
     in_frame = f", builder in frame in {counts['builder_in_frame']:,}" if counts["builder_in_frame"] else ""
     printed = f"; {counts['photos_printed']:,} printed here" if counts["photos_printed"] != counts["photos"] else ""
+    period = f", {' to '.join(dict.fromkeys(facts['period']))}" if facts["period"] else ""
     rules = f"{project['authority']} (data of edition {project['authority_edition']})"
     pairs = [
         (
@@ -96,15 +113,27 @@ def identity(sheets: Sheets) -> None:
             several(names(facts, BUILDER_WORDS)) or "nobody has this role in the record",
         ),
         ("Built at", joined([project["place"], project["started_on"] and f"started {project['started_on']}"])),
-        ("Period", " to ".join(dict.fromkeys(facts["period"])) if facts["period"] else "no sessions yet"),
         (
             "Recorded",
-            f"{counted(counts['sessions'], 'session')}, {counted(counts['photos'], 'photo')}{in_frame}{printed}",
+            f"{counted(counts['sessions'], 'session')}{period}, "
+            f"{counted(counts['photos'], 'photo')}{in_frame}{printed}",
         ),
         ("Help received", help_received(facts)),
-        ("Rules", f"{rules}; times are those of {project['time_zone']}"),
+        *credit_line(facts),
+        ("Rules", joined([rules, project["time_zone"] and f"times are those of {project['time_zone']}"], "; ")),
     ]
     sheets.facts_table(pairs)
+
+
+def credit_line(facts: dict[str, Any]) -> list[tuple[str, str]]:
+    """What the credit comes to, where there is a list of tasks."""
+    found = of_file(facts, "credit")
+    if not found:
+        return []
+    standing = f"{found['standing_words'][:1].lower()}{found['standing_words'][1:]}"
+    share = "" if found["standing"] == EMPTY else f"{found['percent']}, "
+    listed = " (not the official list)" if found["caution"] else ""
+    return [("Credit", f"{share}{standing} by these entries{listed}; the inspector decides.")]
 
 
 def names(facts: dict[str, Any], role: str) -> list[str]:
@@ -185,9 +214,9 @@ def assemblies(sheets: Sheets) -> None:
         def mark(y: float, tall: float, state: str = top.state) -> None:
             marks.state_line(sheets.canvas, state, sheets.left + columns[1][0], y - tall / 2)
 
-        sheets.row(cells, pad=1.6, mark=mark)
+        sheets.row(cells, pad=0.9, mark=mark)
     sheets.rule()
-    sheets.y -= 14
+    sheets.y -= 11
     marks.key(sheets.canvas, sheets.left, sheets.y, sheets.room)
     sheets.y -= 2
 
@@ -250,12 +279,13 @@ def signers(facts: dict[str, Any]) -> list[str]:
     found: dict[tuple[str, str, str], list[dict[str, Any]]] = {}
     for signature in signatures(facts):
         found.setdefault((signature["name"], signature["role"], signature["certificate"]), []).append(signature)
+    none = "" if facts.get("left_out") else "no certificate given"
     lines = []
     for (name, role, certificate), rows in sorted(found.items()):
         changed = sum(bool(row["changes"]) for row in rows)
         own = sum(row["self_inspected"] for row in rows)
         refused = sum(not row.get("accepted", True) for row in rows)
-        about = joined([role, certificate or ("no certificate given" if role == INSPECTOR_WORDS else "")])
+        about = joined([role, certificate or (none if role == INSPECTOR_WORDS else "")])
         more = joined(
             [
                 f"{own} self-inspected" if own else "",
@@ -272,20 +302,25 @@ def contents(sheets: Sheets) -> None:
     found = sections(sheets.facts)
     rows = -(-len(found) // COLUMNS)
     wide, number_room = (sheets.room - GAP * (COLUMNS - 1)) / COLUMNS, 24.0
-    sheets.subtitle("In this record", keep=rows * BODY.leading)
+    sheets.y -= 5
+    sheets.need(LABEL.leading + 1 + rows * ENTRY.leading)
+    sheets.flow("In this record", LABEL)
+    sheets.y -= 1
     top = sheets.y
     for place, (key, title) in enumerate(found):
         left = sheets.left + place // rows * (wide + GAP)
         right = left + wide
-        sheets.y = top - place % rows * BODY.leading
-        sheets.line(left, title, BODY, wide - number_room)
-        sheets.line(right - number_room, sheets.sheet_of(key), let.BOLD, number_room, RIGHT)
+        sheets.y = top - place % rows * ENTRY.leading
+        sheets.line(left, title, ENTRY, wide - number_room)
+        sheets.line(
+            right - number_room, sheets.sheet_of(key), ENTRY.but(font=let.STRONG, color=let.INK), number_room, RIGHT
+        )
         c = sheets.canvas
         c.saveState()
         c.setStrokeColor(let.QUIET)
         c.setLineWidth(0.5)
         c.setDash([1, 3])
-        c.line(left + let.width(title, BODY) + 6, sheets.y - 9, right - number_room, sheets.y - 9)
+        c.line(left + let.width(title, ENTRY) + 6, sheets.y - 8, right - number_room, sheets.y - 8)
         c.restoreState()
-        c.linkRect("", key, (left, sheets.y - BODY.leading, right, sheets.y), relative=0, thickness=0)
-    sheets.y = top - rows * BODY.leading
+        c.linkRect("", key, (left, sheets.y - ENTRY.leading, right, sheets.y), relative=0, thickness=0)
+    sheets.y = top - rows * ENTRY.leading

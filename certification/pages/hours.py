@@ -16,6 +16,10 @@ MEANING = (
     "Breaks and process time that nobody attended are taken off. "
     "Figures are rounded for print only, so that a column may differ from its sum by a tenth."
 )
+PART_MEANING = (
+    "This is a part of the record: assemblies are printed with the hours of that part, people with the hours of all "
+    "sessions in it, whole."
+)
 OVERLAP_MEANING = (
     "Total and roles add up what the sessions say; where one person's sessions overlap (below), the time counts once "
     "in that person's counted hours."
@@ -30,13 +34,16 @@ def draw(sheets: Sheets) -> None:
     sheets.flow(MEANING, SMALL)
     if facts["conflicts"]:
         sheets.flow(OVERLAP_MEANING, SMALL)
+    if sheets.facts.get("scope"):
+        sheets.flow(PART_MEANING, SMALL)
     tree(sheets, facts["assemblies"], facts["total"])
     people(sheets, sheets.facts["people"])
     bars(sheets, "By role", facts["roles"], {PAID_WORDS: "slant"})
     bars(sheets, "By kind", facts["kinds"], {})
     bars(sheets, "By kind of work", facts["works"], marks.WORK_HATCHES)
     bars(sheets, "By month", facts["months"], {})
-    overlaps(sheets, facts["conflicts"])
+    if facts["conflicts"] is not None:
+        overlaps(sheets, facts["conflicts"])
 
 
 def tree(sheets: Sheets, lines: Sequence[dict[str, Any]], total: int) -> None:

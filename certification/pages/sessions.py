@@ -18,13 +18,20 @@ def draw(sheets: Sheets) -> None:
     sheets.title("Sessions by date")
     if not facts["sessions"]:
         sheets.flow("No sessions yet.", BODY)
-    last_month = ""
+    # Sheets stand by date in every print, so that a sheet cited from one is found in the other; the outline goes by the
+    # order that was asked for.
+    by_date = facts.get("order", "date") == "date"
+    if not by_date:
+        outline_by_assembly(sheets)
+    last_month, begun = "", set[str]()
     for place, session in enumerate(facts["sessions"]):
         begin(sheets, session, first=place == 0)
-        if (now := month(session["iso_date"])) != last_month:
+        if by_date and (now := month(session["iso_date"])) != last_month:
             sheets.anchor(f"month-{session['iso_date'][:7]}", now, 1, closed=True)
             last_month = now
-        draw_session(sheets, session)
+        if not by_date:
+            places_by_assembly(sheets, session, begun)
+        draw_session(sheets, session, listed=by_date)
     draw_withdrawn(sheets, facts["withdrawn"])
 
 
@@ -40,10 +47,33 @@ def key_of(session: dict[str, Any]) -> str:
     return f"session-{session['number']}"
 
 
-def draw_session(sheets: Sheets, session: dict[str, Any]) -> None:
+def outline_by_assembly(sheets: Sheets) -> None:
+    """The sessions in the reader's outline under each assembly that they gave hours to."""
+    for line in sheets.facts["hours"]["assemblies"]:
+        rows = [one for one in sheets.facts["sessions"] if line["number"] in {s["number"] for s in one["shares"]}]
+        if rows:
+            sheets.outline(f"{line['number']} first", f"{line['number']} {line['name']}", 1, closed=True)
+        for session in rows:
+            sheets.outline(f"{line['number']} {key_of(session)}", in_outline(session), 2)
+
+
+def places_by_assembly(sheets: Sheets, session: dict[str, Any], begun: set[str]) -> None:
+    """The places that the outline by assembly leads to."""
+    for number in dict.fromkeys(share["number"] for share in session["shares"]):
+        sheets.place(f"{number} {key_of(session)}")
+        if number not in begun:
+            sheets.place(f"{number} first")
+            begun.add(number)
+
+
+def in_outline(session: dict[str, Any]) -> str:
+    return joined([f"{session['number']}", session["date"], first_line(session)], "  ")
+
+
+def draw_session(sheets: Sheets, session: dict[str, Any], listed: bool = True) -> None:
     """One session."""
     name = f"Session {session['number']}"
-    sheets.anchor(key_of(session), joined([f"{session['number']}", session["date"], first_line(session)], "  "), 2)
+    sheets.anchor(key_of(session), in_outline(session), 2, listed=listed)
     sheets.going_on = name
     sheets.on_sheet.append(name)
     head(sheets, session, name)

@@ -83,10 +83,19 @@ class Sheets:
         if self.y - min(height, self.body - 30) < self.foot:
             self.turn()
 
-    def anchor(self, key: str, title: str, level: int, closed: bool = False) -> None:
-        """Make this place known to the contents and to the reader's outline."""
+    def anchor(self, key: str, title: str, level: int, closed: bool = False, listed: bool = True) -> None:
+        """Make this place known to the contents and, where it is `listed` here, to the reader's outline."""
         self.plan.sheets[key] = self.number
+        self.place(key)
+        if listed:
+            self.outline(key, title, level, closed)
+
+    def place(self, key: str) -> None:
+        """Let links and the outline find this place by a key."""
         self.canvas.bookmarkPage(key, fit="XYZ", left=0, top=min(self.y + 12, self.height))
+
+    def outline(self, key: str, title: str, level: int, closed: bool = False) -> None:
+        """Name a place in the reader's outline, wherever it is; a key has one line there."""
         self.canvas.addOutlineEntry(" ".join(title.split()), key, level, closed)
 
     def sheet_of(self, key: str) -> str:
@@ -232,12 +241,13 @@ class Sheets:
         self.row([Cell(c.x, c.width, c.text, LABEL, c.side) for c in cells], pad=1.5, rule=None)
 
     def facts_table(self, pairs: list[tuple[str, str]], label_width: float = 92.0) -> None:
-        """Label and value, one below the other."""
+        """Label and value, one below the other; where something is left out, an empty value may be that."""
+        nothing = "not given or left out" if self.facts.get("left_out") else "not given"
         for label, value in pairs:
             self.row(
                 [
                     Cell(0, label_width - 8, label, SMALL),
-                    Cell(label_width, self.room - label_width, value or "not given", BODY),
+                    Cell(label_width, self.room - label_width, value or nothing, BODY),
                 ],
                 pad=2,
             )

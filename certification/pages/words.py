@@ -22,17 +22,46 @@ SECTIONS = [
     ("discrepancies", "Discrepancies"),
     ("process", "Process records"),
     ("visits", "Visits"),
+    ("credit", "Credit for tasks and evidence"),
+    ("people", "Who did it"),
+    ("papers", "Papers of the file"),
+    ("equipment", "Equipment"),
+    ("balance", "Weight and balance"),
+    ("inspections", "Inspection lists"),
+    ("flights", "Test flights"),
+    ("stores", "Lots, tools and documents"),
     ("index", "Sessions by assembly"),
     ("notes", "Notes on this print"),
 ]
 TITLES = dict(SECTIONS)
 # Records frozen before there were such things say nothing of them, not even that there were none.
-NEWER = {"points", "discrepancies", "process", "visits"}
+NEWER = {"points", "discrepancies", "process", "visits", "stores"}
+# These stand in the facts of the certification file, each only where the project has something of it.
+FILE = {"credit", "people", "papers", "equipment", "balance", "inspections", "flights"}
+
+
+def of_file(facts: dict[str, Any], part: str) -> Any:
+    """A part of the certification file; None where these facts do not have it."""
+    return facts.get("file", {}).get(part)
 
 
 def sections(facts: dict[str, Any]) -> list[tuple[str, str]]:
     """The sections that these facts have, by key and title."""
-    return [(key, title) for key, title in SECTIONS if key not in NEWER or key in facts]
+
+    def there(key: str) -> bool:
+        return bool(of_file(facts, key)) if key in FILE else key not in NEWER or key in facts
+
+    return [(key, title) for key, title in SECTIONS if there(key)]
+
+
+def on_day(iso_date: str) -> str:
+    """A day in words from an ISO date or time; nothing where there is none."""
+    return f"{date.fromisoformat(iso_date[:10]):%-d %b %Y}" if iso_date else ""
+
+
+def stretch(first: str, last: str) -> str:
+    """From one ISO day to another; one day once."""
+    return joined(list(dict.fromkeys((on_day(first), on_day(last)))), " to ")
 
 
 def hours(seconds: int, places: int = 1) -> str:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from accounts.models import Project
 from accounts.rules import ROLES
 from certification.queries.history import corrections, withdrawal_facts, withdrawals
+from certification.queries.scope import Scope
 from certification.queries.signatures import Known, signature_facts
 from certification.queries.words import moment
 from inspections.models import Discrepancy, FoundPhoto, Look, Point, PointCall, Visit
@@ -65,9 +66,10 @@ def call_facts(call: PointCall, zone: ZoneInfo) -> dict[str, Any]:
     }
 
 
-def withdrawn_points(project: Project) -> list[dict[str, Any]]:
+def withdrawn_points(project: Project, asked: Scope) -> list[dict[str, Any]]:
     """Points that were set by mistake, with the reason."""
-    rows = list(Point.objects.withdrawn().filter(project=project).order_by("withdrawn_at"))
+    gone = Point.objects.withdrawn().filter(project=project).order_by("withdrawn_at")
+    rows = [one for one in gone if asked.at(one.assembly_id)]
     told = withdrawals(rows)
     return [{"title": str(one)} | withdrawal_facts(one, told, project.zone) for one in rows]
 
@@ -147,9 +149,11 @@ def step_facts(told: ToldStep, zone: ZoneInfo) -> dict[str, Any]:
 # ---- visits ----
 
 
-def visits_facts(project: Project, at: datetime, signed: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+def visits_facts(
+    project: Project, at: datetime, signed: Iterable[dict[str, Any]], asked: Scope
+) -> list[dict[str, Any]]:
     """Every visit by its number. `signed` are all things with signatures, as `signed_things` tells them."""
-    rows = list(visiting.visits(project).order_by("number"))
+    rows = [one for one in visiting.visits(project).order_by("number") if asked.visit(one)]
     remarks = Discrepancy.objects.filter(project=project, visit__isnull=False).order_by("number")
     by_visit = [(row.visit_id, row.label) for row in remarks]
     revoked = Entry.objects.filter(project=project.pk, verb="visit.revoked").order_by("seq")

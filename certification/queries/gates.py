@@ -10,6 +10,7 @@ from django.db.models import Prefetch
 from accounts.models import Project
 from accounts.rules import ROLES
 from certification.queries.history import corrections, drops, withdrawal_facts, withdrawals
+from certification.queries.scope import Scope
 from certification.queries.signatures import Known, signature_facts
 from certification.queries.words import day, moment
 from inspections import queries as inspections
@@ -191,8 +192,9 @@ def explained_facts(project: Project) -> dict[str, list[dict[str, Any]]]:
     return found
 
 
-def withdrawn_areas(project: Project) -> list[dict[str, Any]]:
+def withdrawn_areas(project: Project, asked: Scope) -> list[dict[str, Any]]:
     """Areas that were set up by mistake, with the reason."""
-    rows = list(Area.objects.withdrawn().filter(project=project).order_by("withdrawn_at"))
+    gone = Area.objects.withdrawn().filter(project=project).order_by("withdrawn_at")
+    rows = [one for one in gone if asked.at(one.assembly_id)]
     told = withdrawals(rows)
     return [{"title": str(one)} | withdrawal_facts(one, told, project.zone) for one in rows]

@@ -25,7 +25,7 @@ CHECKS = "process:checks_overview"
 
 def packs(project: Project) -> QuerySet[Pack]:
     """The records handed out, newest first, without their bulk."""
-    return Pack.objects.standing().filter(project=project).select_related("made_by").defer("facts")
+    return Pack.objects.standing().filter(project=project).select_related("made_by", "assembly").defer("facts")
 
 
 def next_number(project: Project) -> int:

@@ -11,6 +11,7 @@ from accounts.rules import ROLES
 from buildlog import queries as work
 from buildlog.models import WorkSession
 from certification.queries.history import corrections, withdrawal_facts, withdrawals
+from certification.queries.scope import Scope
 from certification.queries.words import clock, day, moment
 from journal.models import Entry
 
@@ -91,9 +92,10 @@ def withdrawn_sessions(project: Project) -> QuerySet[WorkSession]:
     return WorkSession.objects.withdrawn().filter(project=project).order_by("number")
 
 
-def withdrawn_facts(project: Project) -> list[dict[str, Any]]:
+def withdrawn_facts(project: Project, asked: Scope) -> list[dict[str, Any]]:
     """The withdrawn sessions, each with when, by whom and why."""
-    rows, zone = list(withdrawn_sessions(project)), project.zone
+    gone = withdrawn_sessions(project).prefetch_related("shares")
+    rows, zone = [one for one in gone if asked.session(one)], project.zone
     told = withdrawals(rows)
     return [
         {"number": one.number, "date": day(one.started_at, zone), "note": one.note} | withdrawal_facts(one, told, zone)

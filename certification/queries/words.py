@@ -1,6 +1,6 @@
 """How days, times and sizes are told in the facts of a record."""
 
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from evidence.rules import MB
@@ -24,3 +24,8 @@ def moment(at: datetime, zone: ZoneInfo) -> str:
 def megabytes(size: int) -> str:
     """The size of a file in MB, at least 0.1."""
     return f"{max(size / MB, 0.1):.1f} MB"
+
+
+def calendar_day(on: date) -> str:
+    """A date in words."""
+    return f"{on:%-d %b %Y}"

@@ -21,8 +21,36 @@ from accounts.models import Person, Project
 from archive.queries import whole
 from buildlog import commands as buildlog
 from buildlog.models import WorkSession
-from certification.models import Pack
+from calc.major_portion import COLUMNS
+from certification.commands import (
+    balance,
+    credit,
+    drafts,
+    equipment,
+    flights,
+    inspection_lists,
+    papers,
+    placards,
+    statements,
+)
+from certification.models import (
+    Credit,
+    Draft,
+    Equipment,
+    Limits,
+    LoadingCase,
+    LoadItem,
+    Pack,
+    Paper,
+    Placard,
+    TaskList,
+    WeighIn,
+)
+from certification.models.flying import Flight, Inspection, LineAnswer, Statement, TestPoint
+from certification.queries import inspection_lists as inspection_queries
 from certification.queries import next_number
+from certification.rules.credit import Listed, Section
+from certification.rules.statements import ELEMENTS
 from evidence import commands as evidence
 from evidence.models import Document, Photo
 from evidence.queries import marks_token
@@ -918,6 +946,39 @@ def show_record(h: History) -> object:
     return areas.show_record(**h.by, requirement=item, record=record.subject)
 
 
+# ---- credit for tasks ----
+
+
+@seldom
+def take_up_list(h: History) -> object:
+    """A list of some tasks, now and then another edition; seldom withdrawn."""
+    standing = list(TaskList.objects.standing().filter(project=h.project))
+    if standing and h.chance.random() < 0.2:
+        return credit.withdraw_list(**h.by, task_list=h.any(standing), reason=h.words)
+    tasks = tuple(Listed(f"F{n}", h.words, "memory") for n in range(1, h.chance.randint(3, 9)))
+    sections = [Section("F", "Fuselage", tasks)]
+    return credit.take_up_list(
+        **h.by, project=h.project, title=h.words[:120], edition=h.number, source=h.words, sections=sections
+    )
+
+
+@act
+def give_credit(h: History) -> object:
+    if not TaskList.objects.standing().filter(project=h.project).exists():
+        take_up_list(h)
+    split = {name: h.chance.randint(0, 4) for name in COLUMNS}
+    places = [*h.any(h.rows(Assembly), most=2), *h.any(h.rows(Part), most=1)]
+    said = {"tenths": split, "reason": h.words, "places": places}
+    if h.chance.random() < 0.2:
+        return credit.add_task(**h.by, project=h.project, section="F", words=h.words, **said)
+    return credit.give_credit(**h.by, project=h.project, code=f"F{h.chance.randint(1, 6)}", why=h.words, **said)
+
+
+@seldom
+def withdraw_credit(h: History) -> object:
+    return credit.withdraw_credit(**h.by, credit=h.any(h.rows(Credit)), reason=h.words)
+
+
 # ---- records handed out ----
 
 
@@ -937,3 +998,254 @@ def freeze_record(h: History) -> object:
     pack.save(force_insert=True)
     record_change(project=h.project.pk, **h.by, verb="record.frozen", subject=pack)
     return pack
+
+
+# ---- weight and balance ----
+
+
+def entered(name: str, figure: str, text: str, size: int) -> dict:
+    return {name: text, f"{name}_{figure}": Decimal(size)}
+
+
+def on_scales(h: History) -> list[dict]:
+    scales = [one for one in h.rows(Tool) if one.kind == "scale"]
+    return [
+        {"name": name, "tool": h.maybe(scales), **entered("reading", "g", f"{kilos} kg", kilos * 1000)}
+        | entered("arm", "mm", f"{arm} mm", arm)
+        for name, kilos, arm in (("left", h.chance.randint(100, 200), 2600), ("right", 150, 2600), ("nose", 70, 700))
+    ]
+
+
+@act
+def weigh_aircraft(h: History) -> object:
+    known = {"datum": h.words, "level": h.words, "condition": h.maybe([h.words]) or "", "scales": on_scales(h)}
+    poured = {"name": "Fuel", "adds": h.chance.random() < 0.5, **entered("weight", "g", "6 kg", 6000)}
+    fluids = h.maybe([[poured | entered("arm", "mm", "2450 mm", 2450)]]) or []
+    return balance.record_weighin(**h.by, project=h.project, fluids=fluids, **known)
+
+
+@act
+def correct_weighing(h: History) -> object:
+    weighin = h.any(h.rows(WeighIn))
+    return balance.correct_weighin(**h.by, weighin=weighin, reason=h.words, condition=h.words, scales=on_scales(h))
+
+
+@act
+def finish_weighing(h: History) -> object:
+    return balance.finish_weighin(**h.by, weighin=h.any(h.rows(WeighIn)))
+
+
+@seldom
+def withdraw_weighing(h: History) -> object:
+    return balance.withdraw_weighin(**h.by, weighin=h.any(h.rows(WeighIn)), reason=h.words)
+
+
+@act
+def add_load_item(h: History) -> object:
+    sizes = entered("arm", "mm", "2000 mm", 2000) | entered("most", "g", "200 kg", 200_000)
+    return balance.add_item(**h.by, project=h.project, kind="crew", name=f"{h.words[:60]} {h.number}", **sizes)
+
+
+@seldom
+def correct_load_item(h: History) -> object:
+    return balance.correct_item(**h.by, item=h.any(h.rows(LoadItem)), source=h.words, reason=h.words)
+
+
+@seldom
+def withdraw_load_item(h: History) -> object:
+    return balance.withdraw_item(**h.by, item=h.any(h.rows(LoadItem)), reason=h.words)
+
+
+@act
+def set_limits(h: History) -> object:
+    corners = [
+        {"side": side, **entered("weight", "g", f"{kilos} kg", kilos * 1000), **entered("arm", "mm", f"{arm} mm", arm)}
+        for side, arm in (("forward", h.chance.randint(1500, 2000)), ("aft", 2500))
+        for kilos in (300, 700)
+    ]
+    most = entered("most", "g", "600 kg", 600_000)
+    return balance.set_limits(**h.by, project=h.project, corners=corners, source=h.words, reason=h.words, **most)
+
+
+@seldom
+def withdraw_limits(h: History) -> object:
+    return balance.withdraw_limits(**h.by, limits=h.any(h.rows(Limits)), reason=h.words)
+
+
+@act
+def add_loading_case(h: History) -> object:
+    loads = {
+        h.any(h.rows(LoadItem)).pk: (f"{kilos} kg", Decimal(kilos * 1000)) for kilos in (h.chance.randint(50, 90),)
+    }
+    return balance.add_case(**h.by, project=h.project, name=f"{h.words[:60]} {h.number}", loads=loads)
+
+
+@seldom
+def correct_loading_case(h: History) -> object:
+    return balance.correct_case(**h.by, case=h.any(h.rows(LoadingCase)), note=h.words, reason=h.words)
+
+
+@seldom
+def withdraw_loading_case(h: History) -> object:
+    return balance.withdraw_case(**h.by, case=h.any(h.rows(LoadingCase)), reason=h.words)
+
+
+# ---- papers of the file ----
+
+
+@act
+def take_file_list(h: History) -> object:
+    return papers.take_profile(**h.by, project=h.project)
+
+
+@act
+def tell_paper(h: History) -> object:
+    papers.take_profile(**h.by, project=h.project)
+    said = {"state_word": h.chance.choice(["draft", "ready"]), "said_marks": h.words[:20], "note": h.words}
+    known = {"project": h.project, "reason": h.words, "due_on": h.maybe([date(2026, 9, 30)])}
+    return papers.tell_paper(**h.by, code=h.chance.choice(["8130-6", "8130-12", "registration"]), **known, **said)
+
+
+@act
+def paper_of_our_own(h: History) -> object:
+    if h.chance.random() < 0.4:
+        return papers.withdraw_paper(**h.by, paper=h.any(h.rows(Paper)), reason=h.words)
+    return papers.add_paper(**h.by, project=h.project, title=h.words)
+
+
+@act
+def paper_document(h: History) -> object:
+    paper, document = h.any(h.rows(Paper)), h.any(h.rows(Document))
+    if h.chance.random() < 0.3:
+        return papers.take_document_off(**h.by, paper=paper, document=document)
+    return papers.put_document(**h.by, project=h.project, code=paper.code, document=document)
+
+
+@act
+def write_draft(h: History) -> object:
+    if h.chance.random() < 0.2:
+        return drafts.withdraw_draft(**h.by, draft=h.any(h.rows(Draft)), reason=h.words)
+    kind = h.chance.choice(["completion", "program_letter"])
+    return drafts.write_draft(**h.by, project=h.project, kind=kind, text=h.words)
+
+
+@act
+def list_equipment(h: History) -> object:
+    values = {"name": h.words, "weight": "1.25 kg", "weight_g": Decimal(1250)}
+    values |= {"installed_on": h.maybe([date(2026, 4, 1)])}
+    if h.chance.random() < 0.5:
+        return equipment.add_equipment(**h.by, project=h.project, **values)
+    row = h.any(h.rows(Equipment))
+    if h.chance.random() < 0.3:
+        return equipment.withdraw_equipment(**h.by, row=row, reason=h.words)
+    return equipment.correct_equipment(**h.by, row=row, reason=h.words, **values)
+
+
+@act
+def list_placard(h: History) -> object:
+    values = {"kind": h.chance.choice(["plate", "marks", "placard"]), "words": h.words, "letter_mm": Decimal("50.8")}
+    if h.chance.random() < 0.5:
+        return placards.add_placard(**h.by, project=h.project, **values)
+    row = h.any(h.rows(Placard))
+    if h.chance.random() < 0.3:
+        return placards.withdraw_placard(**h.by, row=row, reason=h.words)
+    return placards.correct_placard(**h.by, row=row, reason=h.words, **values)
+
+
+# ---- inspection lists, test flights, statements ----
+
+
+@act
+def begin_inspection(h: History) -> object:
+    groups = [{"title": "Hull", "lines": [{"words": "Drain plugs"}, {"words": h.words}]}]
+    content = inspection_queries.rules.content(h.words, h.number, "own", groups)
+    kind = h.chance.choice(["final", "condition"])
+    return inspection_lists.begin(**h.by, project=h.project, kind=kind, content=content)
+
+
+@act
+def answer_line(h: History) -> object:
+    code, said = h.chance.choice(["1.01", "1.02"]), h.chance.choice(["yes", "no", "na"])
+    inspection = h.any(h.rows(Inspection))
+    return inspection_lists.give_answer(
+        **h.by, inspection=inspection, code=code, answer=said, note=h.words, reason=h.words
+    )
+
+
+@act
+def go_on_with_inspection(h: History) -> object:
+    inspection, chance = h.any(h.rows(Inspection)), h.chance.random()
+    if chance < 0.2:
+        return inspection_lists.add_line(**h.by, inspection=inspection, words=h.words)
+    if chance < 0.3:
+        return inspection_lists.reopen(**h.by, inspection=inspection, reason=h.words)
+    if chance < 0.4:
+        return inspection_lists.withdraw_inspection(**h.by, inspection=inspection, reason=h.words)
+    if chance < 0.7:
+        said = {"done_by": h.words, "statement": h.words, "wording": "own", "certificate": h.words}
+        hours, day = Decimal(h.chance.randint(0, 900)) / 10, h.clock.date()
+        return inspection_lists.finish(
+            **h.by, inspection=inspection, done_on=day, total_hours=hours, gap_reason=h.words, **said
+        )
+    answer = h.any(h.rows(LineAnswer))
+    if chance < 0.8:
+        return inspection_lists.take_back(**h.by, answer=answer, reason=h.words)
+    if chance < 0.9:
+        return inspection_lists.tie(**h.by, answer=answer, discrepancy=h.any(h.rows(Discrepancy)))
+    place = h.any(h.rows(Assembly))
+    return inspection_lists.make_discrepancy(
+        **h.by, answer=answer, assembly=place, words=h.words, severity="minor", blocks=False
+    )
+
+
+@act
+def ask_hours(h: History) -> object:
+    hours = Decimal(h.chance.randint(1, 400)) / 10
+    return flights.set_phase(**h.by, project=h.project, hours_asked=hours, source=h.words, reason=h.words)
+
+
+@act
+def fly(h: History) -> object:
+    said = {"pilot": h.words, "minutes": h.chance.randint(1, 300), "landings": h.chance.randint(0, 9), "note": h.words}
+    said |= {"weight": h.chance.choice(["", "612 kg"]), "arm": h.chance.choice(["", "2210 mm", "-3 in"])}
+    said |= {"flown_on": (h.clock - timedelta(days=1)).date()}
+    if h.chance.random() < 0.6:
+        return flights.log_flight(**h.by, project=h.project, **said)
+    flight = h.any(h.rows(Flight))
+    if h.chance.random() < 0.3:
+        return flights.withdraw_flight(**h.by, flight=flight, reason=h.words)
+    return flights.correct_flight(**h.by, flight=flight, reason=h.words, **said)
+
+
+@act
+def test_point(h: History) -> object:
+    if h.chance.random() < 0.4:
+        return flights.plan_points(**h.by, project=h.project, points="Stall | no drop\nClimb at 60 kt")
+    point, chance = h.any(h.rows(TestPoint)), h.chance.random()
+    if chance < 0.1:
+        return flights.withdraw_point(**h.by, point=point, reason=h.words)
+    if chance < 0.2:
+        return flights.correct_point(**h.by, point=point, words=h.words, limits=h.words, reason=h.words)
+    if chance < 0.4:
+        return flights.point_discrepancy(**h.by, point=point, assembly=h.any(h.rows(Assembly)))
+    outcome, flight = h.chance.choice(["", "good", "again", "bad"]), h.maybe(h.rows(Flight))
+    return flights.tell_point(**h.by, point=point, outcome=outcome, found=h.words, flight=flight, reason=h.words)
+
+
+@act
+def make_statement(h: History) -> object:
+    if h.chance.random() < 0.3:
+        return statements.withdraw_statement(**h.by, statement=h.any(h.rows(Statement)), reason=h.words)
+    kind = h.chance.choice(["completion", "condition", "aerobatic"])
+    ticked = [element.key for element in ELEMENTS[kind] if element.tick]
+    return statements.make_statement(
+        **h.by,
+        project=h.project,
+        kind=kind,
+        text=h.words,
+        wording="own",
+        made_on=h.clock.date(),
+        elements=ticked,
+        hours=Decimal("12.3"),
+        document=h.maybe(h.rows(Document)),
+    )

@@ -55,7 +55,7 @@ def made():  # noqa: ANN201
 def test_the_facts_hold_every_record_with_its_verdicts_and_what_was_corrected(made) -> None:  # noqa: ANN001
     project, edda, layup, photo = made
     facts = builder_record(project, NOW, edda.name)
-    assert json.loads(canonical(facts)) == facts and facts["edition"] == 3
+    assert json.loads(canonical(facts)) == facts and facts["edition"] == 4
     by_label = {one["label"]: one for one in facts["process"]}
     assert {label: one["state"] for label, one in by_label.items()} == {
         "L-1": "good", "M-1": "good", "M-2": "bad", "C-1": "bad", "TQ-1": "open",

@@ -11,8 +11,12 @@ from django.utils import timezone
 from accounts.models import Project
 from accounts.queries import people
 from accounts.rules import BUILDER
+from certification.models import Pack
 from certification.pages import CannotDraw, print_record
 from certification.queries import builder_record
+from certification.queries.scope import scope
+from certification.rules.profiles import EXAMINER, PROFILES, for_profile
+from parts.queries import assemblies
 
 
 class Command(BaseCommand):
@@ -21,16 +25,23 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("project", help="the short name of the project, as in its address")
         parser.add_argument("out", type=Path, help="the file to write")
+        parser.add_argument("--for", dest="profile", default=EXAMINER, choices=list(PROFILES), help="who gets it")
+        parser.add_argument("--order", default="date", choices=list(Pack.ORDERS), help="of the bookmarks")
+        parser.add_argument("--assembly", default="", help="only this assembly, by its number, and what is below it")
         parser.add_argument(
             "--at", default="", help="the time to print on it, such as 2026-05-17T09:00:00+00:00; now if left out"
         )
 
-    def handle(self, project: str, out: Path, at: str, **options: Any) -> None:
+    def handle(self, project: str, out: Path, at: str, profile: str, order: str, assembly: str, **options: Any) -> None:
         found = Project.objects.standing().filter(slug=project).first()
         if found is None:
             raise CommandError(f"There is no project {project!r}.")
         builder = people(found).filter(role=BUILDER).order_by("pk").first()
-        facts = builder_record(found, moment(at), builder.name if builder else found.builder_name)
+        only = assemblies(found).filter(number=assembly).first() if assembly else None
+        if assembly and only is None:
+            raise CommandError(f"There is no assembly {assembly!r} in {found}.")
+        by = builder.name if builder else found.builder_name
+        facts = for_profile(builder_record(found, moment(at), by, scope(found, only)), profile) | {"order": order}
         try:
             made = print_record(facts, out)
         except CannotDraw as trouble:

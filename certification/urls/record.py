@@ -1,8 +1,9 @@
+"""The builder's record and where a photo stands in it."""
+
 from django.urls import path
 
-from certification import views
+from certification.views import record as views
 
-app_name = "certification"
 urlpatterns = [
     path("photos/<slug:key>/uses/", views.photo_uses, name="photo_uses"),
     path("record/", views.record, name="record"),

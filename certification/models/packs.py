@@ -1,20 +1,26 @@
 """Records handed out: their facts, frozen when they were asked for, and the file drawn from them."""
 
+from typing import ClassVar
+
 from django.db import models
 
 from accounts.models import Person, Project
 from foundation.digest import short
 from foundation.telling import Telling
 from journal.models import Record
+from parts.models import Assembly
 
 
 class Pack(Record):
     """One builder's record as handed out. The file can be drawn again from the frozen facts, byte for byte."""
 
-    APART = frozenset({"facts", "state_word", "fault", "file_digest", "size"})
+    APART = frozenset({"facts", "state_word", "fault", "file_digest", "size", "signed_digest"})
+    LATER = frozenset({"profile", "order", "assembly", "since", "until", "supersedes"})
     SEALED = (("facts", "facts_digest"),)
     TELLING = Telling(name="{number}", noun="Builder's record", verbs={"record.frozen": "Builder's record made"})
 
+    PROFILES: ClassVar = {"examiner": "Examiner", "buyer": "Buyer", "insurer": "Insurer", "public": "Public"}
+    ORDERS: ClassVar = {"date": "By date", "assembly": "By assembly"}
     WAITING, READY, FAILED = "waiting", "ready", "failed"
 
     project = models.ForeignKey(Project, models.PROTECT, related_name="+")
@@ -27,6 +33,15 @@ class Pack(Record):
     fault = models.CharField(max_length=300, blank=True)
     file_digest = models.CharField(max_length=71, blank=True)
     size = models.PositiveBigIntegerField(default=0)
+    # For whom, in which order, of what and when: all of it for an examiner unless it says otherwise.
+    profile = models.CharField(max_length=8, choices=list(PROFILES.items()), default="examiner")
+    order = models.CharField(max_length=8, choices=list(ORDERS.items()), default="date")
+    assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="+", null=True, blank=True)
+    since = models.DateField(null=True, blank=True)
+    until = models.DateField(null=True, blank=True)
+    supersedes = models.ForeignKey("self", models.PROTECT, related_name="+", null=True, blank=True)
+    # The digest of the file with a digital signature in it, which stands beside the file drawn.
+    signed_digest = models.CharField(max_length=71, blank=True)
 
     class Meta:
         ordering = ["-number"]

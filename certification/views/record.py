@@ -9,8 +9,11 @@ from django.views.decorators.http import require_POST
 
 from accounts.access import SeatedRequest, for_member
 from certification import commands, queries
+from certification.forms.packs import PackForm
+from certification.rules import profiles
 from evidence.queries import all_photos
 from foundation.answer import answer
+from foundation.refusal import Refusal
 
 
 @for_member("read")
@@ -24,16 +27,33 @@ def photo_uses(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
 @for_member("read")
 def record(request: SeatedRequest, slug: str) -> HttpResponse:
     """What the builder's record has now, what is missing, and the records made so far."""
+    return record_page(request, PackForm(project=request.seat.project))
+
+
+def record_page(request: SeatedRequest, form: PackForm) -> HttpResponse:
     project = request.seat.project
-    context = {"standing": queries.standing(project), "packs": queries.packs(project)}
-    return answer(request, "certification/record.html", context)
+    left_out = [(key, words, profiles.ABOUT[key]) for key, words in profiles.PROFILES.items()]
+    context = {
+        "standing": queries.standing(project),
+        "packs": queries.packs(project),
+        "form": form,
+        "profiles": left_out,
+    }
+    return answer(request, "certification/record.html", context, forms=(form,))
 
 
 @require_POST
 @for_member("read")
 def record_new(request: SeatedRequest, slug: str) -> HttpResponse:
     """Freeze the record as it stands and have it drawn."""
-    made = commands.freeze_record(by=request.seat.person, at=timezone.now(), project=request.seat.project)
+    form, seat = PackForm(request.POST, project=request.seat.project), request.seat
+    if not form.is_valid():
+        return record_page(request, form)
+    try:
+        made = commands.freeze_record(by=seat.person, at=timezone.now(), project=seat.project, **form.values)
+    except Refusal as no:
+        form.refuse(no)
+        return record_page(request, form)
     messages.success(request, f"{made} is frozen as the record stands now.")
     return redirect("certification:pack", slug, made.pk)
 
@@ -42,7 +62,8 @@ def record_new(request: SeatedRequest, slug: str) -> HttpResponse:
 def pack(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """One record handed out: still being drawn, ready, or failed."""
     found = get_object_or_404(queries.packs(request.seat.project), pk=key)
-    return answer(request, "certification/pack.html", {"pack": found}, piece="state")
+    newer = queries.packs(request.seat.project).filter(supersedes=found).first()
+    return answer(request, "certification/pack.html", {"pack": found, "newer": newer}, piece="state")
 
 
 @require_POST

@@ -1,0 +1,1 @@
+"""Pieces of pages about the certification file."""
