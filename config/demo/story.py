@@ -21,7 +21,7 @@ from accounts.models import Person, Project, User
 from buildlog import commands as buildlog
 from buildlog.models import WorkSession
 from buildlog.rules import Worked
-from config.demo import inspecting, making
+from config.demo import balance, credit, flying, inspecting, making, papers_file
 from config.demo.plan import AREAS, ASSEMBLIES, BINS, LOTS, MARKS, PARTS, WORK, Job
 from config.demo.shots import drawn, to_shoot
 from evidence import commands as evidence
@@ -96,6 +96,10 @@ def tell(*, now: datetime, passphrase: str, progress: Callable[[int, int, str], 
         for done, job in enumerate(jobs, start=1):
             perform(cast, job, dict(islice(pictures, len(job.photos))))
             progress(done, len(jobs), "photos and sessions")
+        balance.weigh(cast.makes, now)
+        credit.tell(credit.Told(cast.project, cast.edda, cast.assemblies), now)
+        papers_file.fill(cast.project, cast.edda, now)
+        flying.tell(cast.project, cast.edda, cast.assemblies, now)
         making.on_the_bench(cast.makes, now)
     return cast.project
 

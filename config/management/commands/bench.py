@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
 INSIDE = "BENCH_INSIDE"
-NAMES = ("hours", "photos", "session_post", "capture", "trace", "cure")
+NAMES = ("hours", "photos", "session_post", "capture", "trace", "cure", "record")
 
 
 class Command(BaseCommand):
@@ -48,7 +48,7 @@ class Command(BaseCommand):
 
     def measure(self, names: list[str], quick: bool) -> None:
         """Run the measurements one after the other in the folder made for them."""
-        from config.bench import capture, cure, hours, photos, session_post, trace
+        from config.bench import capture, cure, hours, photos, record, session_post, trace
 
         call_command("migrate", verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
@@ -59,6 +59,7 @@ class Command(BaseCommand):
             "capture": capture,
             "trace": trace,
             "cure": cure,
+            "record": record,
         }
         for name in names:
             self.stdout.write(rooms[name].measure(quick).line())
