@@ -121,13 +121,20 @@ def faults_of(bench: Bench) -> list[str]:
 
 
 def chosen(bench: Bench, chance: Random) -> Iterator[Cell]:
-    """Values without end: a fifth in the journal, the others over all columns alike, so that rare kinds come up too."""
+    """Values without end: a few of every kind, then a fifth in the journal, the others over all columns alike."""
     journal = [cell for cell in bench.cells if cell.model is Entry]
     columns: dict[tuple, list[Cell]] = {}
     for cell in bench.cells:
         if cell.model is not Entry:
             columns.setdefault((cell.model, cell.field.name), []).append(cell)
     rows = list(columns.values())
+    # First some of every kind of row: with many kinds chance alone may pass one by.
+    for label in sorted({model._meta.label for model, _ in columns}):
+        of_kind = [cells for (model, _), cells in columns.items() if model._meta.label == label]
+        keys = [cells for cells in of_kind if cells[0].field.primary_key]
+        # A key can be changed in every row; other columns may be empty in all of them.
+        for cells in (*keys, *keys, *(chance.choice(of_kind) for _ in range(2))):
+            yield chance.choice(cells)
     while True:
         if chance.random() < IN_JOURNAL / (CHANGES - IN_PHOTOS):
             yield chance.choice(journal)
