@@ -128,13 +128,15 @@ def chosen(bench: Bench, chance: Random) -> Iterator[Cell]:
         if cell.model is not Entry:
             columns.setdefault((cell.model, cell.field.name), []).append(cell)
     rows = list(columns.values())
-    # First some of every kind of row: with many kinds chance alone may pass one by.
-    for label in sorted({model._meta.label for model, _ in columns}):
-        of_kind = [cells for (model, _), cells in columns.items() if model._meta.label == label]
-        keys = [cells for cells in of_kind if cells[0].field.primary_key]
-        # A key can be changed in every row; other columns may be empty in all of them.
-        for cells in (*keys, *keys, *(chance.choice(of_kind) for _ in range(2))):
-            yield chance.choice(cells)
+    # First some of every kind: with many of them chance alone may pass one by. A key can be changed in every row, other
+    # columns may be empty in all; kinds of one record do not follow each other, or they would be left out.
+    kinds: dict[str, list[list[Cell]]] = {}
+    for (model, _), cells in columns.items():
+        kinds.setdefault(model._meta.label, []).append(cells)
+    for only_keys in (True, True, True, False, False):
+        for label in chance.sample(sorted(kinds), len(kinds)):
+            keys = [cells for cells in kinds[label] if cells[0].field.primary_key]
+            yield chance.choice(chance.choice(keys if only_keys else kinds[label]))
     while True:
         if chance.random() < IN_JOURNAL / (CHANGES - IN_PHOTOS):
             yield chance.choice(journal)
