@@ -237,7 +237,7 @@ def tasks_of(project: Project) -> dict[tuple[str, str], list[Task]]:
     return found
 
 
-def people_facts2(project: Project) -> dict[str, Any]:
+def builders_facts(project: Project) -> dict[str, Any]:
     """Everybody's part for the printed record."""
     now = builders(project)
     return {

@@ -24,7 +24,7 @@ from certification.queries.flights import flights_facts
 from certification.queries.gates import areas_facts, lost, withdrawn_areas
 from certification.queries.inspection_lists import inspections_facts
 from certification.queries.papers import file_facts, identity_troubles, papers
-from certification.queries.people import people_facts2
+from certification.queries.people import builders_facts
 from certification.queries.pictures import photos_facts, photos_printed
 from certification.queries.process import (
     process_facts,
@@ -115,7 +115,7 @@ def builder_record(project: Project, at: datetime, by_name: str, asked: Scope | 
 def certification_file(project: Project) -> dict[str, Any]:
     """The certification file: every part of it that the project has something of."""
     credit, balance, flights, people = (
-        facts(project) for facts in (credit_facts, balance_facts, flights_facts, people_facts2)
+        facts(project) for facts in (credit_facts, balance_facts, flights_facts, builders_facts)
     )
     told = kept_profile(project) or papers(project).exists() or identity_troubles(project)
     found = {

@@ -498,7 +498,7 @@ def test_each_persons_part_is_told_and_paid_help_is_listed(client: Client, edda:
     assert "The authority decides" in shown
     sheet = page(client, f"/who-built-it/{edda.pk}/")
     assert "4.0 hours in 2 sessions" in sheet and "10 Hull" in sheet and photo.label in sheet
-    facts = people_queries.people_facts2(edda.project)
+    facts = people_queries.builders_facts(edda.project)
     assert [row["name"] for row in facts["people"]] == ["Edda Norrell", "Jory", "Tam"]
     assert facts["people"][2]["did"][0]["note"] == "Sprayed the primer"
 
@@ -575,7 +575,7 @@ def test_a_stranger_finds_no_page_and_no_row_of_another_project(edda: Person) ->
     assert stranger.post(f"/other/inspection-lists/{keys['run']}/1.01/answer/", {"answer": "yes"}).status_code == 404
     assert queries.inspections_facts(other.project) == []
     assert flight_queries.flights_facts(other.project)["flights"] == []
-    assert people_queries.people_facts2(other.project)["people"][0]["hours"] == "0.0"
+    assert people_queries.builders_facts(other.project)["people"][0]["hours"] == "0.0"
 
 
 def test_every_page_is_there_for_a_member_and_says_no_word_it_must_not(client: Client, edda: Person) -> None:
@@ -640,11 +640,13 @@ def test_pages_cost_the_same_for_many_lines_flights_and_sessions(client: Client,
     run = Inspection.objects.get()
     for code in ("1.02", "2.01"):
         answer(edda, run, code, "yes")
-    for _ in range(4):
+    for number in range(4):
         begin(edda)
         fly(edda)
         flying.plan_point(by=edda, at=NOW, project=edda.project, words="More")
-        make_session(edda, make_assembly(edda), worked(make_person(edda.project, "helper", account=False)))
+        make_session(
+            edda, make_assembly(edda, f"10.{number}"), worked(make_person(edda.project, "helper", account=False))
+        )
     assert costs() == before
 
 
