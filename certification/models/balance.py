@@ -10,12 +10,12 @@ from django.db import models
 from django.db.models import Q
 
 from accounts.models import Person, Project
-from certification.models.common import entered, figure
 from foundation.fields import KeyField
 from foundation.record import Recorded
 from foundation.telling import Telling
 from journal.models import Record
 from process.models import Tool
+from process.models.common import entered, figure
 
 LOADS = {"crew": "Crew and passengers", "fuel": "Fuel", "baggage": "Baggage", "other": "Other"}
 SIDES = {"forward": "Forward", "aft": "Aft"}

@@ -4,11 +4,11 @@ from django.db import models
 from django.db.models import Q
 
 from accounts.models import Person, Project
-from certification.models.common import entered
 from evidence.models import Document
 from foundation.telling import Telling
 from inspections.models import Discrepancy
 from journal.models import Record
+from process.models.common import entered
 
 INSPECTIONS = {"final": "Final inspection", "condition": "Condition inspection"}
 ANSWERS = {"yes": "In order", "no": "Not in order", "na": "Does not apply"}

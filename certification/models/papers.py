@@ -4,12 +4,12 @@ from django.db import models
 from django.db.models import Q
 
 from accounts.models import Person, Project
-from certification.models.common import entered, figure
 from evidence.models import Document
 from foundation.fields import KeyField
 from foundation.record import Recorded
 from foundation.telling import Telling
 from journal.models import Record
+from process.models.common import entered, figure
 
 PAPER_STATES = {"not_started": "Not started", "draft": "Draft", "ready": "Ready", "filed": "Filed"}
 DRAFTS = {"program_letter": "Program letter", "completion": "Completion entry"}

@@ -12,8 +12,8 @@ from certification.forms.papers import DraftForm, ReasonForm
 from certification.models.papers import DRAFTS
 from certification.queries import drafts as queries
 from certification.rules import drafts as rules
-from certification.views.common import sent, written
 from foundation.answer import answer
+from foundation.posting import sent, written
 from journal.queries.story import told
 
 

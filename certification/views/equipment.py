@@ -10,8 +10,8 @@ from certification.commands import equipment as commands
 from certification.forms.papers import EquipmentForm, ReasonForm
 from certification.models import Equipment
 from certification.queries import equipment as queries
-from certification.views.common import sent, written
 from foundation.answer import answer
+from foundation.posting import sent, written
 from journal.queries.story import told
 
 

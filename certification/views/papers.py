@@ -14,8 +14,8 @@ from certification.forms.papers import PaperDocumentForm, PaperForm, ReasonForm
 from certification.queries import file_profiles
 from certification.queries import papers as queries
 from certification.rules.papers_calendar import calendar
-from certification.views.common import sent, written
 from foundation.answer import answer
+from foundation.posting import sent, written
 from foundation.refusal import Refusal
 from journal.queries.story import told
 

@@ -11,8 +11,8 @@ from certification.forms.papers import PlacardForm, ReasonForm
 from certification.models import Placard
 from certification.pages.placards import PAPERS, CannotDraw, draw_placards
 from certification.queries import placards as queries
-from certification.views.common import sent, written
 from foundation.answer import answer
+from foundation.posting import sent, written
 from journal.queries.story import told
 
 

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.access import SENTENCES, SeatedRequest, for_member
 from foundation.answer import answer
+from foundation.posting import sent, written
 from foundation.refusal import Refusal
 from journal.queries.story import told
 from process.commands import bonds as commands
@@ -21,7 +22,7 @@ from process.queries import bonds as queries
 from process.queries.shots import shots
 from process.rules import bonds as rules
 from process.rules.verdicts import MARKS
-from process.views.common import may_change, page_of, sent, with_reason, written
+from process.views.common import may_change, page_of, with_reason
 
 A_PAGE = 40
 

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.access import SENTENCES, SeatedRequest, for_member
 from foundation.answer import answer
+from foundation.posting import sent, written
 from foundation.refusal import Refusal
 from journal.queries.story import told
 from process.commands import checks as commands
@@ -22,7 +23,7 @@ from process.queries import cures
 from process.queries.shots import shots
 from process.rules import words
 from process.rules.verdicts import MARKS
-from process.views.common import may_change, page_of, saved, sent, with_reason, written
+from process.views.common import may_change, page_of, saved, with_reason
 
 A_PAGE = 60
 

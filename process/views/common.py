@@ -4,14 +4,13 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.urls import NoReverseMatch, reverse
-from django.utils import timezone
 
 from accounts.access import SeatedRequest
 from foundation.answer import answer
-from foundation.refusal import Refusal
+from foundation.posting import sent, written
 from process.forms.common import ReasonForm
 from process.models import ProcessRecord
 from process.queries import common as queries
@@ -19,11 +18,6 @@ from process.queries import common as queries
 # The page of a record, by its kind; kinds without a page of their own share the one for checks.
 PAGES = {"layup": "process:layup", "mix": "process:mix", "cure": "process:cure", "bond": "process:bond"}
 CHECK = "process:check"
-
-
-def sent(request: HttpRequest) -> QueryDict | None:
-    """What was posted, be it nothing at all; None for a page that is only looked at."""
-    return request.POST if request.method == "POST" else None
 
 
 def page_of(record: ProcessRecord) -> str:
@@ -55,21 +49,6 @@ def may_change(request: SeatedRequest, record: ProcessRecord) -> bool:
     seat = request.seat
     own = seat.person.pk in {record.entered_by_id, record.done_by_id}
     return seat.may("edit") or (seat.may("log") and own)
-
-
-def written(form: Any, write: Callable[..., Any], **known: Any) -> Any:
-    """What the command made of a good form; None when it has to be shown again, with the refusal if there is one.
-
-    The command gets `by` and `at` from `known`, and the values of the form.
-    """
-    if not form.is_valid():
-        return None
-    values = form.values if hasattr(form, "values") else form.cleaned_data
-    try:
-        return write(at=timezone.now(), **known, **values)
-    except Refusal as no:
-        form.refuse(no)
-        return None
 
 
 def saved(request: SeatedRequest, form: Any, write: Callable[..., Any]) -> bool:

@@ -15,6 +15,7 @@ from accounts.access import SENTENCES, SeatedRequest, for_member
 from evidence.models import Document
 from evidence.queries import document_path
 from foundation.answer import answer
+from foundation.posting import sent, written
 from foundation.refusal import Refusal
 from foundation.sending import send_file
 from journal.queries.story import told
@@ -28,7 +29,7 @@ from process.queries import cures as queries
 from process.queries.shots import shots
 from process.rules import cures as rules
 from process.rules import log_cells, log_guess, logs
-from process.views.common import may_change, page_of, sent, with_reason, written
+from process.views.common import may_change, page_of, with_reason
 
 A_PAGE = 40
 FIGURES = 24

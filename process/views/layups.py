@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 
 from accounts.access import SENTENCES, SeatedRequest, for_member
 from foundation.answer import answer
+from foundation.posting import sent, written
 from foundation.refusal import Refusal
 from journal.queries.story import told
 from process.commands import layups as commands
@@ -30,7 +31,7 @@ from process.rules import mixes as mix_rules
 from process.rules import schedule, words
 from process.rules.summary import at_a_glance, cautions, in_a_word, placed, worth_a_look
 from process.rules.usual import usual
-from process.views.common import address, may_change, page_of, saved, sent, with_reason, written
+from process.views.common import address, may_change, page_of, saved, with_reason
 
 A_PAGE = 60
 SPARE_ROWS = 3

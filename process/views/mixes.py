@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 from accounts.access import SENTENCES, SeatedRequest, for_member
 from accounts.models import Project
 from foundation.answer import answer, go_back
+from foundation.posting import sent, written
 from foundation.refusal import Refusal
 from journal.queries.story import told
 from process.commands import mixes as commands
@@ -25,7 +26,7 @@ from process.queries.shots import shots
 from process.rules import mixes as rules
 from process.rules import words
 from process.rules.usual import usual
-from process.views.common import may_change, page_of, saved, sent, with_reason, written
+from process.views.common import may_change, page_of, saved, with_reason
 
 A_PAGE = 60
 

@@ -6,6 +6,7 @@ from django.shortcuts import redirect
 
 from accounts.access import SeatedRequest, for_member
 from foundation.answer import answer
+from foundation.posting import sent, written
 from process.commands import own as commands
 from process.forms.common import ReasonForm
 from process.forms.own import OwnValueForm
@@ -13,7 +14,6 @@ from process.pages.judged import Judged, turned
 from process.queries import own as queries
 from process.rules.quantities import plain
 from process.rules.usual import Usual
-from process.views.common import sent, written
 
 
 def one(request: SeatedRequest, key: str) -> queries.Line:

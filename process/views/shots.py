@@ -10,13 +10,14 @@ from accounts.access import SeatedRequest, for_member
 from evidence import queries as evidence
 from evidence.commands import take_in_many
 from foundation.answer import answer, go_back
+from foundation.posting import sent
 from foundation.refusal import Refusal
 from process.commands import shots as commands
 from process.forms.shots import ShotForm
 from process.models import ProcessRecord, Shot
 from process.queries import common
 from process.queries import shots as queries
-from process.views.common import page_of, sent
+from process.views.common import page_of
 
 PICK = 60
 

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 from accounts.access import SeatedRequest, for_member
 from evidence.access import chosen_photos
 from foundation.answer import answer
+from foundation.posting import sent, written
 from foundation.refusal import Refusal
 from journal.queries.story import told
 from process.commands import tools as commands
@@ -30,7 +31,6 @@ from process.forms.tools import (
 from process.models import Recheck, Tool, ToolDocument, ToolEvent
 from process.queries import common, stores
 from process.queries import tools as queries
-from process.views.common import sent, written
 
 
 @require_safe

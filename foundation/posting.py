@@ -1,4 +1,4 @@
-"""What pages of the file have in common: what was sent, and writing what a good form says."""
+"""From what was posted to a command: what was sent, and writing what a good form says."""
 
 from collections.abc import Callable
 from typing import Any
@@ -15,11 +15,15 @@ def sent(request: HttpRequest) -> QueryDict | None:
 
 
 def written(form: Any, write: Callable[..., Any], **known: Any) -> Any:
-    """What the command made of a good form; None when it has to be shown again, with the refusal if there is one."""
+    """What the command made of a good form; None when it has to be shown again, with the refusal if there is one.
+
+    The command gets `at`, what is `known`, and the values of the form, which shows a Refusal by its `refuse`.
+    """
     if not form.is_valid():
         return None
+    values = form.values if hasattr(form, "values") else form.cleaned_data
     try:
-        return write(at=timezone.now(), **known, **form.values)
+        return write(at=timezone.now(), **known, **values)
     except Refusal as no:
         form.refuse(no)
         return None
