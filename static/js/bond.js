@@ -2,14 +2,14 @@
    The page is kept too, so that it opens without signal and shows what was tapped since. */
 
 import { countFrom } from "./bond-window.js";
+import { freshWhenSent, willWait } from "./fresh-page.js";
 import { here, itemsHere, knownStatus, say, whenWords } from "./here.js";
 import { keepThisPage } from "./keep-page.js";
 import { isWaiting, keptWords, refusedWords } from "./kept-words.js";
-import { onChange } from "./outbox/changes.js";
+import { drawOnChange } from "./outbox/changes.js";
 import { keepEvent } from "./outbox/outbox.js";
 import { answerTo } from "./tap-answer.js";
 
-const SOON = 120;
 const WIPED = "wiped_at";
 const ON = "on_at";
 const SQUEEZE = "squeeze_out";
@@ -21,7 +21,6 @@ const stepOf = (item) => (item.kind === "bond_squeeze" ? SQUEEZE : item.fields.s
 const wordsOf = (item) => rowOf(stepOf(item))?.dataset.words ?? label;
 
 let ahead = 0;
-let waited = false;
 let busy = 0;
 
 async function draw() {
@@ -33,11 +32,8 @@ async function draw() {
   for (const row of rows) drawRow(row, taps.get(row.dataset.step), { isNext: row === next, isOn: Boolean(told(ON)) });
   drawWindow(taps);
   drawRefused(items.findLast((item) => item.state === "refused"));
-  const waits = items.some(isWaiting);
-  page.querySelector("[data-verdict-waits]").hidden = !waits;
-  waited ||= waits;
-  // All is there: the server's page is the better one to look at.
-  if (waited && !waits && !busy) location.reload();
+  page.querySelector("[data-verdict-waits]").hidden = !items.some(isWaiting);
+  freshWhenSent(items, { busy: busy > 0, isNews: counts });
 }
 
 /* What waits, and what was sent since this page was made: it may be an old page that is kept to be opened without signal. */
@@ -84,7 +80,7 @@ async function tap(form, button) {
   busy += 1;
   const kind = isSqueeze ? "bond_squeeze" : "bond_step";
   const item = await keepEvent({ ...here, kind, fields, label: `${label}: ${words.toLowerCase()}` });
-  waited = true;
+  willWait();
   await draw();
   if (form.hidden) rows.find((row) => !row.querySelector("form[data-tap]")?.hidden)?.querySelector("form[data-tap] button")?.focus({ preventScroll: true });
   await answerTo(item);
@@ -97,14 +93,7 @@ page.addEventListener("submit", (event) => {
   event.preventDefault();
   tap(event.target, event.submitter);
 });
-let soon = 0;
-onChange((news) => {
-  if (news.why === "progress") return;
-  soon ||= setTimeout(() => {
-    soon = 0;
-    draw();
-  }, SOON);
-});
+drawOnChange(draw);
 const status = await knownStatus();
 if (status) ahead = status.at - status.now;
 if ("open" in page.dataset) keepThisPage();

@@ -1,21 +1,20 @@
 /* A cure run that goes on: "heat off" is kept on this phone first and then sent, with the time of the tap. The page is kept
    too, so that it opens without signal. */
 
+import { freshWhenSent, willWait } from "./fresh-page.js";
 import { here, itemsHere, say } from "./here.js";
 import { keepThisPage } from "./keep-page.js";
 import { isWaiting, keptWords, refusedWords } from "./kept-words.js";
-import { onChange } from "./outbox/changes.js";
+import { drawOnChange } from "./outbox/changes.js";
 import { keepEvent } from "./outbox/outbox.js";
 import "./soak-alarm.js";
 import { answerTo } from "./tap-answer.js";
 
-const SOON = 120;
 const page = document.querySelector("[data-cure]");
 const { cure, request, label } = page.dataset;
 const form = page.querySelector("form[data-heat-off]");
 const soak = document.getElementById("soak-alarm");
 
-let waited = false;
 let busy = false;
 
 async function draw() {
@@ -25,10 +24,7 @@ async function draw() {
   if (form) drawStop(stop);
   page.querySelector("[data-refused]").hidden = !refused;
   if (refused) say(page.querySelector("[data-refused-words]"), refusedWords(refused, "Heat off"));
-  const waits = stops.some(isWaiting);
-  waited ||= waits;
-  // All is there: the server's page is the better one to look at.
-  if (waited && !waits && !busy) location.reload();
+  freshWhenSent(stops, { busy });
 }
 
 function drawStop(stop) {
@@ -44,19 +40,12 @@ form?.addEventListener("submit", async (event) => {
   if (busy) return;
   busy = true;
   const item = await keepEvent({ ...here, kind: "cure_stop", fields: { run: cure }, label: `${label}: heat off` });
-  waited = true;
+  willWait();
   await draw();
   await answerTo(item);
   busy = false;
   await draw();
 });
-let soon = 0;
-onChange((news) => {
-  if (news.why === "progress") return;
-  soon ||= setTimeout(() => {
-    soon = 0;
-    draw();
-  }, SOON);
-});
+drawOnChange(draw);
 if (form) keepThisPage(page.dataset.pages.split(" "));
 await draw();

@@ -1,20 +1,18 @@
 /* Cure runs that were started on this phone and that the server may not have yet: each with a clock since the heat went on,
    the alarm of its soak, and "heat off", which may be tapped before the start has been sent. */
 
+import { freshWhenSent } from "./fresh-page.js";
 import { here, itemsHere, say, showMark, whenWords } from "./here.js";
 import { keepThisPage } from "./keep-page.js";
-import { isWaiting, keptWords, refusedWords } from "./kept-words.js";
-import { onChange } from "./outbox/changes.js";
+import { keptWords, refusedWords } from "./kept-words.js";
+import { drawOnChange } from "./outbox/changes.js";
 import { keepEvent } from "./outbox/outbox.js";
 import { runSoak } from "./soak-alarm.js";
 
-const SOON = 120;
 const TICK = 1000;
 const section = document.querySelector("[data-cures-kept]");
 const template = document.querySelector("[data-cure-template]");
 const cards = new Map();
-
-let waited = false;
 
 /* The runs begun here that are not there yet, or whose page was not opened since, each with its stop. */
 async function runs() {
@@ -34,10 +32,8 @@ async function draw() {
   }
   for (const run of known) drawCard(cards.get(run.item.id) ?? made(run.item), run);
   section.hidden = !known.length;
-  const waits = known.some(({ item, stop }) => isWaiting(item) || (stop && isWaiting(stop)));
-  waited ||= waits;
   // The list of the server names them now.
-  if (waited && !waits && "reloads" in section.dataset) location.reload();
+  if ("reloads" in section.dataset) freshWhenSent(known.flatMap(({ item, stop }) => (stop ? [item, stop] : [item])));
 }
 
 function made(item) {
@@ -97,14 +93,7 @@ async function heatOff({ id, fields }) {
   await draw();
 }
 
-let soon = 0;
-onChange((news) => {
-  if (news.why === "progress") return;
-  soon ||= setTimeout(() => {
-    soon = 0;
-    draw();
-  }, SOON);
-});
+drawOnChange(draw);
 setInterval(() => cards.forEach(tick), TICK);
 keepThisPage(section.dataset.pages.split(" "));
 await draw();

@@ -2,11 +2,10 @@
    While resin is wet the page is kept too, so that it opens without signal and shows what was tapped since. */
 
 import { here, itemsHere, say, whenWords } from "./here.js";
-import { onChange } from "./outbox/changes.js";
+import { drawOnChange } from "./outbox/changes.js";
 import { keepEvent, keepPhoto } from "./outbox/outbox.js";
 import { answerTo } from "./tap-answer.js";
 
-const SOON = 120;
 const page = document.querySelector("[data-layup]");
 const wet = page.querySelector("[data-wet]");
 const { layup, label, place } = page.dataset;
@@ -96,13 +95,6 @@ page.addEventListener("change", (event) => {
   take(event.target, row ? "wet" : event.target.dataset.moment, row?.dataset.ply);
 });
 document.addEventListener("layup:kept", draw);
-let soon = 0;
-onChange((news) => {
-  if (news.why === "progress") return;
-  soon ||= setTimeout(() => {
-    soon = 0;
-    draw();
-  }, SOON);
-});
+drawOnChange(draw);
 if (wet) navigator.serviceWorker?.ready.then(({ active }) => active?.postMessage({ keep: [location.pathname] }));
 await draw();

@@ -2,16 +2,15 @@
    on as it does without a script; where it does not, the page shows what was tapped and works on. */
 
 import { here, itemsHere, knownStatus, say, showMark, whenWords } from "./here.js";
-import { onChange } from "./outbox/changes.js";
+import { drawOnChange } from "./outbox/changes.js";
 import { keepEvent, keepPhoto, pendingTimers, undo } from "./outbox/outbox.js";
 import { flush } from "./outbox/sender.js";
 import { openStore } from "./outbox/store.js";
 import { placesOf } from "./places.js";
+import { answerTo } from "./tap-answer.js";
 import { keptOf, photosWords, refusedTaps, stoppedOnes } from "./timer-words.js";
 
-const PATIENCE = 2_500;
 const OLD = 60_000;
-const SOON = 100;
 const LABELS = { timer_start: "Timer started", timer_stop: "Timer stopped", timer_break: "Break started", timer_on: "Break ended" };
 
 const opened = Date.now();
@@ -209,36 +208,23 @@ async function tap(kind, node) {
   const about = node.closest("[data-request], [data-assembly]").dataset;
   const fields = kind === "timer_start" ? { assembly: about.assembly } : { session: about.request };
   const item = await keepEvent({ ...here, kind, fields, label: labelOf(kind, about) });
-  flush();
-  const answered = outcome === "unreachable" ? null : await answerTo(item.id);
+  if (outcome === "unreachable") flush();
+  const answered = outcome === "unreachable" ? null : await answerTo(item);
+  // While the next page comes this one stays as it is: a tap on what it is about to become would be lost with it.
+  if (answered?.state === "sent") return goOn(kind, answered.answer, "mine" in about);
+  atEase(node);
+  await draw();
+}
+
+function atEase(node) {
   busy = false;
-  node.removeAttribute("aria-busy");
-  if (answered?.state === "sent") goOn(kind, answered.answer, "mine" in about);
-  else await draw();
+  node?.removeAttribute("aria-busy");
 }
 
 function labelOf(kind, { assembly, started }) {
   const { number, name: words } = named(assembly);
   const times = kind === "timer_stop" && started ? ` (${whenWords(Number(started))} to ${whenWords(Date.now())})` : "";
   return `${LABELS[kind]} on ${number} ${words}${times}`;
-}
-
-/* What the server says to a tap within the patience of a thumb; null when it will come later. */
-function answerTo(id) {
-  return new Promise((resolve) => {
-    const done = (item) => {
-      stop();
-      clearTimeout(late);
-      resolve(item);
-    };
-    const late = setTimeout(() => done(null), PATIENCE);
-    const stop = onChange(async (news) => {
-      if (news.why === "status" && news.url === here.url && news.outcome !== "here") done(null);
-      if (news.id !== id) return;
-      const item = await (await openStore()).get(id);
-      if (item.state === "sent" || item.state === "refused" || item.state === "held") done(item);
-    });
-  });
 }
 
 function goOn(kind, { session, page }, mine) {
@@ -283,14 +269,12 @@ shop.addEventListener("click", (event) => {
   if (button) tap(button.dataset.tap, button);
 });
 shop.addEventListener("change", (event) => event.target.matches("[data-take]") && take(event.target));
-let soon = 0;
-onChange((news) => {
-  if (news.why === "progress") return;
+drawOnChange(draw, (news) => {
   if (news.why === "status" && news.url === here.url) outcome = news.outcome;
-  soon ||= setTimeout(() => {
-    soon = 0;
-    draw();
-  }, SOON);
 });
-addEventListener("pageshow", (event) => event.persisted && draw());
+addEventListener("pageshow", ({ persisted }) => {
+  if (!persisted) return;
+  atEase(shop.querySelector("[aria-busy]"));
+  draw();
+});
 await draw();

@@ -1,5 +1,6 @@
 /* Word of every change to what is kept, to this page and to every other page of this site that is open. */
 
+const SOON = 120;
 const ears = new Set();
 const channel = "BroadcastChannel" in globalThis ? new BroadcastChannel("buildlog-kept") : null;
 
@@ -26,4 +27,21 @@ export function onChange(listener) {
 export function told(news) {
   hear(news);
   channel?.postMessage(news);
+}
+
+/**
+ * Draws again soon after a change; many changes at once draw once.
+ * @param {() => void} draw
+ * @param {(news: object) => void} [first] hears each change before
+ */
+export function drawOnChange(draw, first = () => {}) {
+  let soon = 0;
+  onChange((news) => {
+    if (news.why === "progress") return;
+    first(news);
+    soon ||= setTimeout(() => {
+      soon = 0;
+      draw();
+    }, SOON);
+  });
 }
