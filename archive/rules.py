@@ -36,6 +36,7 @@ KINDS = {
     "accounts.person": "People",
     "accounts.project": "Project",
     "certification.pack": "Printed records",
+    "certification.signedcopy": "Digital signatures",
     "certification.tasklist": "Lists of tasks",
     "certification.credit": "Credit for tasks",
     "certification.fileprofile": "File profiles",

@@ -155,7 +155,8 @@ PHOTO_MAX_BYTES = env.whole("PHOTO_MAX_MB", 60, least=1) * 1024 * 1024
 CLIP_MAX_BYTES = env.whole("CLIP_MAX_MB", 200, least=1) * 1024 * 1024
 DOCUMENT_MAX_BYTES = env.whole("DOCUMENT_MAX_MB", 60, least=1) * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
-DATA_UPLOAD_MAX_NUMBER_FIELDS = 4000
+# A list of tasks has at most 2,000; its page sends five fields for each.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_500
 FILE_UPLOAD_MAX_MEMORY_SIZE = 0
 FILE_UPLOAD_TEMP_DIR = env.made(DATA_DIR / "incoming")
 FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.TemporaryFileUploadHandler"]

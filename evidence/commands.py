@@ -411,14 +411,17 @@ def keep_document(
     dated_on: date | None = None,
     note: str = "",
     places: Sequence[Place] = (),
+    made_here: bool = False,
 ) -> tuple[Document, bool]:
     """Keep a file byte for byte and say whether it is new; the same bytes in the same project are one document.
+
+    What was `made_here`, by the program, may be of any size.
 
     The digest comes before anything else, and the file is on the disk before its row is written. Bytes that are known
     already get the further places; their words stay as they were.
     """
     digest, length = digest_file(file)
-    rules.check_document(length, settings.DOCUMENT_MAX_BYTES)
+    rules.check_document(length, length if made_here else settings.DOCUMENT_MAX_BYTES)
     file.seek(0)
     said = rules.plain_name(name)
     document = Document(

@@ -1,8 +1,20 @@
-"""What can go wrong with paper: a file that cannot be drawn, and remarks on one that was."""
+"""What all paper shares: a canvas that draws nothing, a file that cannot be drawn, and remarks on one that was."""
+
+from typing import Any
 
 
 class CannotDraw(Exception):
     """A file cannot be drawn; the text says what to do about it."""
+
+
+class Blank:
+    """A canvas that draws nothing: a first pass only finds out which sheet everything is on."""
+
+    def __getattr__(self, name: str) -> Any:
+        return self._nothing
+
+    def _nothing(self, *args: Any, **options: Any) -> "Blank":
+        return self
 
 
 class Remarks:

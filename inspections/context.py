@@ -39,7 +39,7 @@ PAGES = {
     **{f"document{act}": "documents" for act in ("", "s", "s_of", "_new", "_edit", "_place", "_withdraw")},
     "labels": "stores",
     **{f"{thing}{act}": "stores" for thing in ("bin", "lot") for act in ("", "s", "_new", "_edit", "_withdraw")},
-    **dict.fromkeys(("record", "pack"), "record"),
+    **dict.fromkeys(("record", "record_new", "pack", "pack_sign", "signing_key"), "record"),
     "photo_uses": "photos",
     "hours": "hours",
     "project": "project",

@@ -138,9 +138,9 @@ def picture_bytes(
     orientation: int = 1,
     seed: int = 0,
 ) -> bytes:
-    """A small picture file with camera metadata; another `seed` gives other bytes."""
+    """A small picture file with camera metadata; another `seed` gives other bytes, and other renditions of them."""
     image = Image.linear_gradient("L").resize(size).convert("RGB")
-    image.putpixel((0, 0), (seed % 256, seed // 256 % 256, 99))
+    image.paste((seed * 41 % 256, seed * 97 % 256, seed // 256 % 256), (0, 0, 16, 16))
     exif = Image.Exif()
     exif[0x010F], exif[0x0110] = "Lumenfold", "LF-7"
     if orientation != 1:

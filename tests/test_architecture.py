@@ -136,7 +136,7 @@ def test_no_migration_is_missing() -> None:
 
 
 def test_requirements_name_no_address_and_carry_hashes() -> None:
-    for name in ("requirements.txt", "requirements-test.txt"):
+    for name in ("requirements.txt", "requirements-signing.txt", "requirements-test.txt"):
         text = (ROOT / name).read_text()
         assert "://" not in text
         pins = [block for block in text.replace("\\\n", " ").splitlines() if "==" in block]

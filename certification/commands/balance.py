@@ -32,13 +32,24 @@ type Rows = Sequence[Mapping[str, Any]]
 
 @transaction.atomic
 def record_weighin(
-    *, by: Person, at: datetime, project: Project, scales: Rows, fluids: Rows = (), **values: Any
+    *,
+    by: Person,
+    at: datetime,
+    project: Project,
+    scales: Rows,
+    fluids: Rows = (),
+    request_id: str = "",
+    **values: Any,
 ) -> WeighIn:
-    """Begin a weighing of the aircraft; it is a draft until it is finished."""
+    """Begin a weighing of the aircraft; it is a draft until it is finished. The same request makes it once."""
     take_turn(project.pk)
+    known = queries.sent_before(project, request_id)
+    if known is not None:
+        return known
     values = {"done_at": at, "done_by": by} | values
     check(project, values, scales, at)
-    row = WeighIn(project=project, number=queries.next_number(project), entered_at=at, entered_by=by, **values)
+    named = {"number": queries.next_number(project), "request_id": request_id}
+    row = WeighIn(project=project, entered_at=at, entered_by=by, **named, **values)
     row.save(force_insert=True)
     write_rows(row, ScalePoint, "points", scales, POINT)
     write_rows(row, Fluid, "fluids", fluids, POURED)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 
@@ -78,11 +79,65 @@ def give_credit(
     Without `places` those that are tied stay. Credit that stands as it is told is left alone.
     """
     take_turn(project.pk)
+    line = line_of(queries.sheet(project), code)
+    said: dict[str, Any] = {"tenths": tenths, "applies": applies, "reason": reason, "places": places, "why": why}
+    return credited(line, project=project, by=by, at=at, **said)
+
+
+@transaction.atomic
+def give_all(
+    *, by: Person, at: datetime, project: Project, changes: Mapping[str, tuple[rules.Split, rules.Split]], reason: str
+) -> list[Credit]:
+    """Split many tasks at once, each with a journal entry of its own and all with one reason: all of them or none.
+
+    `changes` are by task what the builder saw and what he wants. What stands already as he wants it is left alone; what
+    was changed meanwhile is refused. A Refusal names its task as the field.
+    """
+    take_turn(project.pk)
     found = queries.sheet(project)
+    made = []
+    for code, (seen, wanted) in changes.items():
+        line = line_of(found, code)
+        if line.split == wanted:
+            continue
+        if line.split != seen:
+            raise Refusal("changed_elsewhere", rules.changed_words(line.split), code)
+        # Why a task was split as it was stays with it, but why it did not apply does not.
+        stays = line.credit.reason if line.credit and line.applies and wanted.applies else ""
+        if not line.split.told:
+            stays = reason or stays
+        said: dict[str, Any] = {"tenths": wanted.by_column, "applies": wanted.applies, "why": reason}
+        said["reason"] = stays or reason
+        try:
+            given = credited(line, project=project, by=by, at=at, **said)
+        except Refusal as no:
+            raise Refusal(no.code, no.message, "reason" if no.code == "no_reason" else code) from None
+        made.append(given)
+    return made
+
+
+def line_of(found: queries.Sheet, code: str) -> queries.Line:
+    """The task of this number in the list that counts, or a refusal."""
     line = found.line(code)
     if line is None:
         raise Refusal("no_such_task", "This task is not in the list that counts now. Go back to the list.", None)
-    tenths = {**rules.NOTHING, **tenths}
+    return line
+
+
+def credited(
+    line: queries.Line,
+    *,
+    by: Person,
+    at: datetime,
+    project: Project,
+    tenths: Mapping[str, int],
+    applies: bool,
+    reason: str,
+    places: Sequence[Place] | None = None,
+    why: str = "",
+) -> Credit:
+    """The credit for a task as it is to stand, written with one journal entry where that changes anything."""
+    code, tenths = line.code, {**rules.NOTHING, **tenths}
     rules.check_split(tenths, applies=applies, reason=reason)
     now = Credit.objects.filter(pk=line.credit.pk).first() if line.credit else None
     said = {**tenths, "applies": applies, "reason": reason}

@@ -17,12 +17,14 @@ from certification.models import Limits, LoadingCase, LoadItem, WeighIn
 from certification.models.balance import LOADS, SIDES
 from certification.queries import balance as queries
 from certification.rules.balance import AIRCRAFT_IN, SCALES
+from foundation.fields import new_key
 from foundation.refusal import Refusal
 from process.models import Tool
 from process.rules import quantities
 
 MOST_ROWS = 12
 MOST_SIGNS = 40
+SAID = ("done_at", "done_by", "place", "datum", "level", "condition", "witness", "note")
 PLACES = ("Left main", "Right main", "Nose or tail")
 OFF, ON = "off", "on"
 POURED = {OFF: "Take off: it was aboard", ON: "Add: it was missing"}
@@ -127,6 +129,7 @@ def rows_sent(data: Mapping[str, Any], name: str, least: int) -> int:
 class WeighInForm(BalanceForm):
     """A weighing: what each scale showed, which fluids do not belong or are missing, and how it was done."""
 
+    request_id = forms.CharField(widget=forms.HiddenInput, max_length=36, required=False)
     done_at = forms.DateTimeField(
         label="Weighed at",
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
@@ -166,8 +169,10 @@ class WeighInForm(BalanceForm):
             self.add_scale(at, tools)
         for at in range(1, self.fluid_count + 1):
             self.add_fluid(at)
-        if record is not None and record.finished_at is not None:
-            self.fields["reason"] = reason_field()
+        if record is not None:
+            del self.fields["request_id"]
+            if record.finished_at is not None:
+                self.fields["reason"] = reason_field()
 
     def add_scale(self, at: int, tools: dict[str, Tool]) -> None:
         tool = Choice(label=f"Scale used, {at}", required=False)
@@ -229,7 +234,7 @@ class WeighInForm(BalanceForm):
     def values(self) -> dict[str, Any]:
         """What was typed, as a command takes it."""
         said = self.cleaned_data
-        names = ("done_at", "done_by", "place", "datum", "level", "condition", "witness", "note", "reason")
+        names = (*SAID, "reason", "request_id")
         scales = [
             {"name": said[f"name_{at}"], "tool": said[f"tool_{at}"]}
             | self.typed(f"reading_{at}")
@@ -246,6 +251,20 @@ class WeighInForm(BalanceForm):
             if said[f"fluid_{at}"]
         ]
         return {name: said[name] for name in names if name in said} | {"scales": scales, "fluids": fluids}
+
+    def says_the_same(self, row: WeighIn) -> bool:
+        """Whether a weighing that is kept says what was typed."""
+        values = self.values
+        parts = (("scales", row.points), ("fluids", row.fluids))
+        return all(getattr(row, name) == values[name] for name in SAID) and all(
+            len(values[part]) == len(kept.all())
+            and all(
+                getattr(one, name) == value
+                for one, typed in zip(kept.all(), values[part], strict=True)
+                for name, value in typed.items()
+            )
+            for part, kept in parts
+        )
 
 
 def weighin_initial(row: WeighIn) -> dict[str, Any]:
@@ -274,7 +293,7 @@ def weighin_fresh(by: Person, at: datetime, last: WeighIn | None) -> dict[str, A
             for key, value in old.items()
             if key in same or key.startswith(("name_", "tare_", "arm_", "tool_"))
         }
-    return found | {"done_at": local(at), "done_by": by.pk}
+    return found | {"done_at": local(at), "done_by": by.pk, "request_id": new_key()}
 
 
 def local(value: datetime) -> str:

@@ -1,13 +1,14 @@
 """What is typed about lists of tasks and the credit for tasks."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from django import forms
 
 from accounts.models import Project
 from calc.major_portion import COLUMNS, FULL
-from certification.queries.credit import Line, Sheet
+from certification.queries.credit import Line, SectionLines, Sheet
 from certification.rules import credit as rules
 from foundation.refusal import Refusal
 from parts import queries as parts
@@ -40,12 +41,15 @@ class ReasonForm(Refused):
 class PlacesForm(Refused):
     """At which assemblies and parts the evidence of a task stands."""
 
-    def __init__(self, *args: Any, project: Project, line: Line | None = None, **more: Any) -> None:
+    def __init__(
+        self, *args: Any, project: Project, line: Line | None = None, tie: Assembly | None = None, **more: Any
+    ) -> None:
         super().__init__(*args, **more)
         self.nodes = parts.tree(project)
         self.parts = {row.pk: row for row in parts.parts_of(project)}
         tied = [row for row in (line.parts if line else []) if row.pk in self.parts]
-        have = [row.pk for row in (line.assemblies if line else [])]
+        # One that the builder came from, to tie it, is ticked for him.
+        have = [row.pk for row in [*(line.assemblies if line else []), *([tie] if tie else [])]]
         self.fields["assemblies"] = forms.MultipleChoiceField(
             label="Assemblies",
             required=False,
@@ -132,6 +136,119 @@ class SplitForm(PlacesForm):
         if "why" in said:
             known["why"] = said["why"]
         return known | {"applies": said["applies"] == "yes"}
+
+
+@dataclass
+class TaskRow:
+    """One task on the page of all: what is typed, and what is wrong with it."""
+
+    line: Line
+    typed: dict[str, str]
+    applies: bool
+    error: str = ""
+    split: rules.Split | None = None
+
+    @property
+    def fields(self) -> list[dict[str, str]]:
+        """The four fields for the page."""
+        heads = rules.COLUMN_HEADS
+        return [
+            {"column": column, "head": heads[column], "name": f"{self.line.code}:{column}", "value": self.typed[column]}
+            for column in COLUMNS
+        ]
+
+    def show(self, split: rules.Split) -> None:
+        """Fill in how a task stands; noughts of a task that says nothing are left empty."""
+        self.applies = split.applies
+        self.typed = {column: str(n) if sum(split.tenths) else "" for column, n in split.by_column.items()}
+
+
+class AllTasksForm(Refused):
+    """Every task of the list with its four columns; only those that were changed are kept, with one reason.
+
+    `seen` is what the page showed: what the builder changed is told from it, and what somebody else changed meanwhile.
+    """
+
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)
+    reason = forms.CharField(
+        label="Reason for all that you change here",
+        required=False,
+        max_length=400,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Needed where tenths change that were given before, and where a task does not apply. If reasons "
+        "differ, save in between.",
+    )
+
+    def __init__(self, data: Mapping[str, Any] | None = None, *, sheet: Sheet) -> None:
+        super().__init__(data)
+        self.sheet = sheet
+        self.rows = {line.code: self.row(line) for line in sheet.lines}
+        self.changes: dict[str, tuple[rules.Split, rules.Split]] = {}
+
+    def row(self, line: Line) -> TaskRow:
+        """A task as it was typed, or as it stands."""
+        typed = {column: self.data.get(f"{line.code}:{column}", "") for column in COLUMNS}
+        row = TaskRow(line, typed, f"{line.code}:away" not in self.data)
+        if not self.is_bound:
+            row.show(line.split)
+        return row
+
+    @property
+    def sections(self) -> list[tuple[SectionLines, list[TaskRow]]]:
+        """The tasks in their groups."""
+        return [(one, [self.rows[line.code] for line in one.lines]) for one in self.sheet.sections]
+
+    @property
+    def wrong(self) -> list[TaskRow]:
+        """The tasks that have to be put right."""
+        return [row for row in self.rows.values() if row.error]
+
+    @property
+    def now(self) -> str:
+        """How all tasks stand, to come back with the form."""
+        return rules.kept_splits({line.code: line.split for line in self.sheet.lines})
+
+    def clean(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        shown = rules.splits_kept(said.get("seen", ""))
+        for code, row in self.rows.items():
+            self.read(row, shown.get(code, rules.Split()))
+        if self.changes and not said.get("reason") and "reason" not in self.errors:
+            lacking = [code for code, (before, after) in self.changes.items() if before.told or not after.applies]
+            if lacking:
+                words = f"Say why, for {', '.join(lacking)}. The old split stays readable in the history."
+                self.add_error("reason", words)
+        if self.wrong:
+            self.add_error(None, "Nothing is kept yet. Some tasks need putting right.")
+        return said
+
+    def read(self, row: TaskRow, seen: rules.Split) -> None:
+        """Take in one task: whether it was changed, and whether it may be so."""
+        stands = row.line.split
+        try:
+            wanted = rules.read_split(row.typed, applies=row.applies)
+            if wanted == seen:
+                # Somebody else may have changed it: that is what is shown and stays.
+                row.show(stands)
+                return
+            # A missing reason is said once, at its field.
+            rules.check_split(wanted.by_column, applies=wanted.applies, reason="said")
+        except Refusal as no:
+            row.error = no.message
+            return
+        if wanted == stands:
+            return
+        self.changes[row.line.code] = (seen, wanted)
+        if stands != seen:
+            row.error = rules.changed_words(stands)
+
+    def refuse(self, no: Refusal) -> None:
+        """Show a refusal at its task, or where it belongs."""
+        if no.field in self.rows:
+            self.rows[no.field].error = no.message
+            self.add_error(None, "Nothing is kept yet. Some tasks need putting right.")
+        else:
+            super().refuse(no)
 
 
 class OwnTaskForm(SplitForm):

@@ -1,5 +1,6 @@
 """What is asked of a builder's record before it is made: for whom, in which order, which part."""
 
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -8,6 +9,7 @@ from accounts.models import Project
 from certification.models import Pack
 from certification.rules import profiles
 from foundation.choosing import offer
+from foundation.pdf_signature import KEY_MOST_BYTES, NAME_MOST, PASSPHRASE_LEAST, Key, open_key
 from foundation.refusal import Refusal
 from parts import queries as parts
 
@@ -42,6 +44,68 @@ class PackForm(forms.Form):
         said = dict(self.cleaned_data)
         said |= {"profile": said["profile"] or profiles.EXAMINER, "order": said["order"] or "date"}
         return said | {"assembly": self.assemblies.get(said["assembly"])}
+
+    def refuse(self, no: Refusal) -> None:
+        """Show a refusal where it belongs."""
+        self.add_error(no.field if no.field in self.fields else None, no.message)
+
+
+class SigningKeyForm(forms.Form):
+    """A new key: whose it is, and the passphrase that it lies under."""
+
+    name = forms.CharField(
+        label="Whose key",
+        max_length=NAME_MOST,
+        help_text="Stands in every signature made with it.",
+        error_messages={"required": "Say whose key it is."},
+    )
+    passphrase = forms.CharField(
+        label="Passphrase",
+        error_messages={"required": "Type a passphrase, twice."},
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        strip=False,
+        help_text=f"At least {PASSPHRASE_LEAST} characters, such as four words. Nobody can look it up later.",
+    )
+    again = forms.CharField(
+        label="Passphrase again",
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        strip=False,
+        error_messages={"required": "Type the passphrase here too."},
+    )
+
+    def clean(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        if "passphrase" in said and "again" in said and said["passphrase"] != said["again"]:
+            self.add_error("again", "The two passphrases differ. Type both again.")
+        return said
+
+    def refuse(self, no: Refusal) -> None:
+        """Show a refusal where it belongs."""
+        self.add_error(no.field if no.field in self.fields else None, no.message)
+
+
+class SignPackForm(forms.Form):
+    """The key file to sign with, and its passphrase. Neither is kept."""
+
+    key = forms.FileField(
+        label="Key file (.p12 or .pfx)",
+        widget=forms.FileInput(attrs={"accept": ".p12,.pfx,application/x-pkcs12"}),
+        error_messages={"required": "Choose the key file.", "empty": "That file is empty. Choose the key file."},
+    )
+    passphrase = forms.CharField(
+        label="Its passphrase",
+        widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
+        strip=False,
+        required=False,
+        help_text="Opens the key for this one signature. Neither the key nor the passphrase is kept.",
+    )
+
+    def opened(self, at: datetime) -> Key:
+        """The key of a good form, opened. Raises Refusal."""
+        file = self.cleaned_data["key"]
+        if file.size > KEY_MOST_BYTES:
+            raise Refusal("too_large", "That is too large for a key file. Choose the .p12 or .pfx file.", "key")
+        return open_key(file.read(), self.cleaned_data["passphrase"], at)
 
     def refuse(self, no: Refusal) -> None:
         """Show a refusal where it belongs."""

@@ -12,7 +12,7 @@ from certification.models.balance import (
 )
 from certification.models.credit import Credit, CreditPlace, TaskList
 from certification.models.flying import Flight, Inspection, LineAnswer, Statement, TestPhase, TestPoint
-from certification.models.packs import Pack
+from certification.models.packs import Pack, SignedCopy
 from certification.models.papers import Draft, Equipment, FileProfile, Paper, PaperDocument, Placard
 
 __all__ = [
@@ -35,6 +35,7 @@ __all__ = [
     "PaperDocument",
     "Placard",
     "ScalePoint",
+    "SignedCopy",
     "Statement",
     "TaskList",
     "TestPhase",

@@ -24,7 +24,10 @@ SIDES = {"forward": "Forward", "aft": "Aft"}
 class WeighIn(Record):
     """The aircraft on its scales: readings with tare and arm, and the fluids that were aboard or are still to come."""
 
+    # How process records call their kinds: under it a tool found bad lists a weighing (rule R44).
+    KIND = "weighin"
     PARTS = ("points", "fluids")
+    LATER = frozenset({"request_id"})
     TELLING = Telling(
         name="WB-{number}",
         noun="Weighing of the aircraft",
@@ -35,6 +38,7 @@ class WeighIn(Record):
             "weighin.withdrawn": "Weighing withdrawn",
         },
         fields={"done_at": "weighed", "done_by": "by", "datum": "datum", "level": "how it was leveled"},
+        silent=frozenset({"request_id"}),
     )
 
     project = models.ForeignKey(Project, models.PROTECT, related_name="+")
@@ -50,10 +54,17 @@ class WeighIn(Record):
     finished_at = models.DateTimeField(null=True, blank=True)
     entered_at = models.DateTimeField()
     entered_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    # Made with the empty form, so that one that is sent twice makes one record; rows from before have none.
+    request_id = models.CharField(max_length=36, blank=True, default="")
 
     class Meta:
         ordering = ["-number"]
-        constraints = [models.UniqueConstraint(fields=["project", "number"], name="weigh_in_number_stands_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["project", "number"], name="weigh_in_number_stands_once"),
+            models.UniqueConstraint(
+                fields=["project", "request_id"], condition=~Q(request_id=""), name="weigh_in_request_makes_one"
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.label
@@ -62,6 +73,11 @@ class WeighIn(Record):
     def label(self) -> str:
         """The number under which it is cited."""
         return f"WB-{self.number}"
+
+    @property
+    def title(self) -> str:
+        """What it is called where it stands among records of other kinds."""
+        return "Weighing of the aircraft"
 
 
 def on_scale(said: Mapping[str, Any]) -> str:

@@ -22,11 +22,11 @@ from certification.pages import (
     stores,
     visits,
 )
-from certification.pages.sheets import Plan, Sheets
+from certification.pages.sheets import Plan, Progress, Sheets, silent
 from certification.pages.words import BUILDER_WORDS, joined
 from certification.queries import EDITIONS
 from foundation import lettering
-from foundation.drawing import CannotDraw
+from foundation.drawing import Blank, CannotDraw
 
 __all__ = ["CannotDraw", "Print", "print_record", "write_record"]
 
@@ -39,15 +39,15 @@ class Print:
     remarks: list[str]
 
 
-def write_record(facts: dict[str, Any], path: Path) -> list[str]:
+def write_record(facts: dict[str, Any], path: Path, tell: Progress = silent) -> list[str]:
     """Draw the record and return the remarks on it (see `print_record`)."""
-    return print_record(facts, path).remarks
+    return print_record(facts, path, tell).remarks
 
 
-def print_record(facts: dict[str, Any], path: Path) -> Print:
+def print_record(facts: dict[str, Any], path: Path, tell: Progress = silent) -> Print:
     """Draw the facts of `certification.queries.builder_record` into a PDF file, whole or not at all.
 
-    The remarks stand on the last sheet too. Raises CannotDraw when no file can be made.
+    The remarks stand on the last sheet too; `tell` hears of every sheet. Raises CannotDraw when no file can be made.
     """
     if facts["edition"] not in EDITIONS:
         known = " and ".join(map(str, sorted(EDITIONS)))
@@ -56,9 +56,10 @@ def print_record(facts: dict[str, Any], path: Path) -> Print:
         raise CannotDraw(f"There is no folder {path.parent}. Make it first.")
     lettering.load()
     # The first pass finds the sheets, the second draws them with their numbers.
-    plan = drawn(Sheets(paper.Blank(), facts, Plan()))
+    blank = Sheets(Blank(), facts, Plan())
+    plan = drawn(blank)
     canvas = paper.new_canvas(facts, *titles(facts))
-    sheets = Sheets(canvas, facts, plan)
+    sheets = Sheets(canvas, facts, plan, blank.pictures, tell)
     drawn(sheets)
     save(canvas, facts, path)
     return Print(plan.total, sheets.remarks.lines)
@@ -78,6 +79,7 @@ def drawn(sheets: Sheets) -> Plan:
     people.draw(sheets)
     file.draw_papers(sheets)
     file.draw_equipment(sheets)
+    file.draw_placards(sheets)
     flying.draw_weight(sheets)
     flying.draw_inspections(sheets)
     flying.draw_flights(sheets)

@@ -3,15 +3,16 @@
 from typing import Any
 
 from certification.pages import marks
-from certification.pages.pictures import small_columns, small_height, small_pictures
-from certification.pages.sheets import Sheets
-from certification.pages.signature import Under, draw_signature
+from certification.pages.beside import small, small_height
+from certification.pages.sheets import RIGHT, Cell, Sheets
+from certification.pages.signature import Under, draw_signatures
 from certification.pages.struck import STRUCK, corrections, withdrawn
-from certification.pages.words import TITLES, because, counted, joined
+from certification.pages.words import TITLES, because, brief, counted, days_in_words, given, joined, named
 from foundation import lettering as let
 from foundation.lettering import BODY, BOLD, LABEL, SMALL, SMALL_BOLD
 
 MOST_BAYS = 26
+LOOKED = "Who looked, and what was signed"
 WAITS = {"discrepancy": ("Open discrepancy", "discrepancy"), "point": ("Hold point not released", "point")}
 
 
@@ -19,22 +20,82 @@ def draw(sheets: Sheets) -> None:
     """Draw the section of areas."""
     sheets.start(TITLES["areas"], "areas")
     sheets.title("Areas and signatures")
-    if not sheets.facts["areas"]:
+    if sheets.facts["areas"]:
+        index(sheets, sheets.facts["areas"])
+    else:
         sheets.flow("No enclosed areas yet.", BODY)
-    for place, area in enumerate(sheets.facts["areas"]):
+    who_looked(sheets)
+    for area in sheets.facts["areas"]:
         sheets.going_on = ""
-        if place:
-            sheets.y -= 26
-            sheets.need(190)
+        sheets.y -= 26
+        sheets.need(110 + sum(item_height(sheets, item) for item in area["items"][:1]))
         draw_area(sheets, area)
     withdrawn(sheets, "Withdrawn areas", "withdrawn-areas", sheets.facts.get("withdrawn_areas", []))
     sheets.going_on = ""
 
 
+def key_of(area: dict[str, Any]) -> str:
+    return f"area-{area['number']}"
+
+
+def index(sheets: Sheets, rows: list[dict[str, Any]]) -> None:
+    """Every area in one line, with its sheet."""
+    room = sheets.room
+    columns = [(0, room - 336), (room - 328, 132), (room - 188, 152), (room - 30, 30)]
+    sides = ["", "", "", RIGHT]
+    heads = ["Enclosed area", "Assembly", "State", "Sheet"]
+    sheets.header([Cell(x, w, t, SMALL, s) for (x, w), t, s in zip(columns, heads, sides, strict=True)])
+    for area in rows:
+        texts = [
+            f"{area['number']} {area['name']}",
+            area["assembly"],
+            state_words(area),
+            sheets.sheet_of(key_of(area)),
+        ]
+        cells = [Cell(x, w, t, SMALL, s) for (x, w), t, s in zip(columns, texts, sides, strict=True)]
+        sheets.row([Cell(*columns[0], texts[0], SMALL_BOLD), *cells[1:]], pad=1.6)
+    sheets.rule()
+
+
+def who_looked(sheets: Sheets) -> None:
+    """Every signature under an area, a point or a discrepancy in one line, with its sheet."""
+    rows, room = given(sheets.facts), sheets.room
+    sheets.subtitle(LOOKED)
+    sheets.anchor("signatures", LOOKED, 1)
+    if not rows:
+        sheets.flow("Nobody has signed yet.", SMALL)
+        return
+    columns = [(0, room - 388), (room - 380, 106), (room - 266, 122), (room - 136, 100), (room - 30, 30)]
+    sides = ["", "", "", "", RIGHT]
+    heads = ["Under", "By", "When", "Outcome", "Sheet"]
+    sheets.header([Cell(x, w, t, SMALL, s) for (x, w), t, s in zip(columns, heads, sides, strict=True)])
+    for one in rows:
+        signature = one.signature
+        refused = not signature.get("accepted", True)
+        outcome = [
+            "Not accepted" if refused else "Accepted",
+            "self-inspected" if signature["self_inspected"] else "",
+            "then changed" if signature["changes"] else "",
+            "opened again since" if signature.get("void") else "",
+        ]
+        texts = [
+            brief(f"{one.number} {one.thing.get('name') or one.thing['words']}"),
+            named(signature["name"], signature["role"]),
+            signature["at"],
+            joined(outcome),
+            sheets.sheet_of(one.key),
+        ]
+        cells = [Cell(x, w, t, SMALL, s) for (x, w), t, s in zip(columns, texts, sides, strict=True)]
+        if refused:
+            cells[3] = Cell(*columns[3], texts[3], SMALL_BOLD.but(color=let.RED))
+        sheets.row(cells, pad=1.6)
+    sheets.rule()
+
+
 def draw_area(sheets: Sheets, area: dict[str, Any]) -> None:
     """One area."""
     name = f"{area['number']} {area['name']}"
-    sheets.anchor(f"area-{area['number']}", f"{name}  {area['state_words']}", 1)
+    sheets.anchor(key_of(area), f"{name}  {area['state_words']}", 1)
     sheets.going_on = f"Area {area['number']}"
     sheets.on_sheet.append(sheets.going_on)
     sheets.flow("Enclosed area", LABEL)
@@ -52,7 +113,7 @@ def draw_area(sheets: Sheets, area: dict[str, Any]) -> None:
         )
     sheets.y -= 8
     if area.get("list"):
-        sheets.flow(f"Set up from the list {area['list']}.", SMALL)
+        sheets.flow(f"Set up from the list {days_in_words(area['list'])}.", SMALL)
     lost(sheets, area.get("lost", []))
     if not area["items"]:
         sheets.flow("Nothing is asked for by this gate.", SMALL)
@@ -62,9 +123,7 @@ def draw_area(sheets: Sheets, area: dict[str, Any]) -> None:
         draw_wait(sheets, wait)
     for item in area.get("dropped", []):
         draw_dropped(sheets, item)
-    under = Under(area["number"], name, area["assembly"])
-    for signature in area["signatures"]:
-        draw_signature(sheets, under, signature)
+    draw_signatures(sheets, Under(key_of(area), area["number"], name, area["assembly"]), area["signatures"])
     for closing in area["closings"]:
         draw_closing(sheets, closing)
     explained(sheets, area.get("explained", []))
@@ -91,10 +150,14 @@ def lost(sheets: Sheets, lacks: list[str]) -> None:
     sheets.y -= 4
 
 
+def item_height(sheets: Sheets, item: dict[str, Any]) -> float:
+    """The room for the beginning of an item with its first pictures."""
+    return 56 + small_height(sheets, item["photos"])
+
+
 def draw_item(sheets: Sheets, item: dict[str, Any]) -> None:
     """One item: in place or missing in words, what it asks for, what was supplied, struck what no longer counts."""
-    first = small_columns(sheets, item["photos"])[:1]
-    sheets.need(44 + sum(24 + small_height(sheets, [label for _, label in row]) for row in first))
+    sheets.need(item_height(sheets, item))
     sheets.rule()
     sheets.y -= 3
     color = let.INK if item["in_place"] else let.RED
@@ -106,20 +169,25 @@ def draw_item(sheets: Sheets, item: dict[str, Any]) -> None:
         marks.corners(c, sheets.left + 26, top - 10, 8, 8)
     sheets.flow(f"{'In place' if item['in_place'] else 'Missing'} · {item['kind']}", SMALL_BOLD.but(color=color), x=40)
     sheets.flow(item["words"], BOLD, x=26)
-    told = [item["detail"], item.get("asks", ""), item["why"], *item.get("records", []), item.get("inner", "")]
-    for words in told:
-        if words:
-            sheets.flow(words, SMALL, x=26)
+    for words in told(item):
+        sheets.flow(words, SMALL, x=26)
     for words in item.get("earlier", []):
         sheets.flow(f"Answer: {words}", STRUCK, x=26)
     if item["answer"]:
         sheets.flow(f"Answer: {item['answer']}", SMALL, x=26)
     if item["late"]:
         sheets.flow(f"Sent in after closing: {', '.join(item['late'])}", SMALL_BOLD, x=26)
-    small_pictures(sheets, item["photos"])
+    small(sheets, item["photos"])
     if sheets.number == sheet:
         sheets.y = min(sheets.y, top - 24)
     sheets.y -= 4
+
+
+def told(item: dict[str, Any]) -> list[str]:
+    """What an item asks for and why it is not in place; what the reason says as well is not said twice."""
+    asks = item.get("asks", "")
+    words = [item["detail"], "" if asks and asks in item["why"] else asks, item["why"], *item.get("records", [])]
+    return list(filter(None, [*words, item.get("inner", "")]))
 
 
 def draw_wait(sheets: Sheets, wait: dict[str, Any]) -> None:

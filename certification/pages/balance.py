@@ -7,6 +7,7 @@ from certification.pages import paper
 from certification.pages.balance_plot import WIDE, Plot, Spots, plot
 from certification.pages.sheets import RIGHT, Cell, Plan, Sheets
 from foundation import lettering as let
+from foundation.drawing import Blank
 from foundation.lettering import BODY, BOLD, LABEL, SMALL, SMALL_BOLD
 
 TINY = SMALL.but(size=8, leading=10)
@@ -17,7 +18,7 @@ KINDS = {"scale": "", "off": "taken off", "on": "added"}
 def report(facts: dict[str, Any]) -> bytes:
     """Draw the facts of `certification.queries.balance_report`; the same facts give the same bytes."""
     let.load()
-    plan = draw(Sheets(paper.Blank(), facts, Plan()))
+    plan = draw(Sheets(Blank(), facts, Plan()))
     project = facts["project"]
     whose = ", ".join(part for part in (project["name"], project["registration"]) if part)
     canvas = paper.new_canvas(facts, f"Weight and balance of {whose}", facts["printed_by"])

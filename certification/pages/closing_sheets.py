@@ -17,7 +17,7 @@ def draw_index(sheets: Sheets) -> None:
     facts = sheets.facts
     sheets.start(TITLES["index"], "index")
     sheets.title("Sessions by assembly")
-    sheets.flow("Each session under every assembly that it gave hours to; the number at the right is its sheet.", SMALL)
+    sheets.flow("Each session by number and day, under every assembly that it gave hours to.", SMALL)
     by_number: dict[str, list[dict[str, Any]]] = {}
     for session in facts["sessions"]:
         for number in dict.fromkeys(share["number"] for share in session["shares"]):
@@ -34,15 +34,15 @@ def draw_index(sheets: Sheets) -> None:
 
 def entries(sheets: Sheets, rows: list[dict[str, Any]]) -> None:
     """Sessions in columns, read along the lines."""
-    gap = 16.0
+    gap = 24.0
     wide = (sheets.room - gap * (COLUMNS - 1)) / COLUMNS
     for start in range(0, len(rows), COLUMNS):
         sheets.need(12)
         for place, session in enumerate(rows[start : start + COLUMNS]):
             x = sheets.left + place * (wide + gap)
-            sheets.line(x, f"{session['number']}", SMALL_BOLD, 40)
-            sheets.line(x + 42, session["date"], SMALL, wide - 78)
-            sheets.line(x + wide - 32, sheets.sheet_of(key_of(session)), SMALL, 32, "right")
+            sheets.line(x, f"{session['number']}", SMALL_BOLD, 24)
+            sheets.line(x + 26, session["date"], SMALL, wide - 74)
+            sheets.line(x + wide - 48, f"sheet {sheets.sheet_of(key_of(session))}", SMALL, 48, "right")
             sheets.canvas.linkRect("", key_of(session), (x, sheets.y - 12, x + wide, sheets.y), relative=0, thickness=0)
         sheets.y -= 12
 
@@ -60,7 +60,7 @@ def draw_notes(sheets: Sheets) -> None:
     else:
         sheets.flow("The record has no entries yet.", SMALL)
     sheets.subtitle("How to read it", keep=80)
-    for words in READING:
+    for words in [*READING, *([SOURCES] if facts.get("file") else [])]:
         sheets.flow(words, SMALL)
         sheets.y -= 3
     sheets.y -= 14
@@ -72,6 +72,10 @@ def draw_notes(sheets: Sheets) -> None:
         sheets.y -= 3
 
 
+SOURCES = (
+    "Behind a source of a list, “seen” says that its text was read, “memory” that it is told from memory and has to be "
+    "looked up, “inferred” that it was concluded from others."
+)
 READING = [
     "The head digest in the title block names the newest entry of the record that this print was made from. "
     "Two prints with the same head tell the same.",
@@ -84,8 +88,8 @@ READING = [
     "withdrawn. Who changed it, when and why stands beside them.",
     "The letters and figures in brackets behind each thing that a signature covers are the beginning of its digest "
     "(SHA-256) as it was when it was signed.",
-    "Photos are printed smaller than they are kept. The number at the right below each is the beginning of the digest "
-    "(SHA-256) of the untouched file.",
+    "Photos are printed smaller than they are kept. The letters and figures beside the number of each are the "
+    "beginning of the digest (SHA-256) of the untouched file.",
     "A row of bays is the gate of an enclosed area, one bay for each item: hatched when it is in place, "
     "empty when it is missing.",
 ]

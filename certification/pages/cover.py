@@ -1,31 +1,53 @@
 """The first sheet: what an examiner wants to know within two minutes. No hours here."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from calc.major_portion import EMPTY
 from certification.pages import marks
+from certification.pages.areas import LOOKED
+from certification.pages.hours import PERSONS
+from certification.pages.people import HELPERS
 from certification.pages.sheets import RIGHT, Cell, Sheets
 from certification.pages.words import (
     BUILDER_WORDS,
     HELPER_WORDS,
     INSPECTOR_WORDS,
     PAID_WORDS,
+    TITLES,
     counted,
+    days_in_words,
     joined,
+    named,
     of_file,
     sections,
     several,
     short_month,
     signatures,
 )
+from certification.rules.profiles import EXAMINER
 from foundation import lettering as let
 from foundation.lettering import BODY, LABEL, SMALL
 
 CLOSED, ADVISED = "closed", "advised"
-# The contents stand in so many columns.
-COLUMNS, GAP = 3, 22.0
+# The contents stand in so many columns, and what an examiner asks.
+COLUMNS, ASKED_COLUMNS, GAP = 3, 2, 22.0
 ENTRY = SMALL.but(size=8.5, leading=10.5)
+# What an examiner asks, and the places that answer it, the best first: the key of each and the title that it has there.
+ASKED: list[tuple[str, list[tuple[str, str]]]] = [
+    ("Show me this area before it was closed", [("areas", TITLES["areas"])]),
+    ("Who built it, and is that you?", [("people", TITLES["people"]), ("hours-people", PERSONS)]),
+    ("When, and in what order?", [("sessions", TITLES["sessions"])]),
+    ("What resin, what lot, what cure?", [("process", TITLES["process"])]),
+    ("Who else looked, and what did they find?", [("signatures", LOOKED)]),
+    ("What was wrong, and what did you do?", [("discrepancies", TITLES["discrepancies"])]),
+    ("What did you pay others to do?", [("helpers", HELPERS), ("hours-people", PERSONS)]),
+    ("Which drawing, or whose data, did you follow?", [("documents", "Documents"), ("process", TITLES["process"])]),
+    ("How was this torqued, and with what?", [("process-Torque", "Torque"), ("process", TITLES["process"])]),
+    ("Do all papers say the same name, serial and marks?", [("papers", TITLES["papers"])]),
+    ("Do you have it on paper?", [("notes", TITLES["notes"])]),
+]
 CAUTION = (
     "This is a record of what was recorded, and by whom. It is not a finding about the aircraft. "
     "The plan, the makers' data and the authority decide; where this record differs from them, they are right."
@@ -59,6 +81,8 @@ def draw(sheets: Sheets) -> None:
     whose_and_what(sheets)
     sheets.y -= 5
     identity(sheets)
+    if facts.get("profile", EXAMINER) == EXAMINER:  # records frozen before there were profiles are for an examiner
+        asked(sheets)
     assemblies(sheets)
     areas_and_signatures(sheets)
     sheets.y -= 6
@@ -106,13 +130,13 @@ def identity(sheets: Sheets) -> None:
     in_frame = f", builder in frame in {counts['builder_in_frame']:,}" if counts["builder_in_frame"] else ""
     printed = f"; {counts['photos_printed']:,} printed here" if counts["photos_printed"] != counts["photos"] else ""
     period = f", {' to '.join(dict.fromkeys(facts['period']))}" if facts["period"] else ""
-    rules = f"{project['authority']} (data of edition {project['authority_edition']})"
+    rules = f"{project['authority']} (data of edition {days_in_words(project['authority_edition'])})"
     pairs = [
         (
             several_or_one("Builder", facts),
             several(names(facts, BUILDER_WORDS)) or "nobody has this role in the record",
         ),
-        ("Built at", joined([project["place"], project["started_on"] and f"started {project['started_on']}"])),
+        ("Built", joined([project["place"], project["started_on"] and f"started {project['started_on']}"])),
         (
             "Recorded",
             f"{counted(counts['sessions'], 'session')}{period}, "
@@ -122,7 +146,10 @@ def identity(sheets: Sheets) -> None:
         *credit_line(facts),
         ("Rules", joined([rules, project["time_zone"] and f"times are those of {project['time_zone']}"], "; ")),
     ]
-    sheets.facts_table(pairs)
+    # Closer than other tables of facts: the first sheet has to hold much.
+    for label, value in pairs:
+        sheets.row([Cell(0, 84, label, SMALL), Cell(92, sheets.room - 92, value or "not given")], pad=1)
+    sheets.rule()
 
 
 def credit_line(facts: dict[str, Any]) -> list[tuple[str, str]]:
@@ -180,7 +207,7 @@ def tops(facts: dict[str, Any]) -> list[Top]:
 def assemblies(sheets: Sheets) -> None:
     """One line for each assembly at the top."""
     lines = tops(sheets.facts)
-    sheets.subtitle("Assemblies")
+    sheets.y -= 8
     if not lines:
         sheets.flow("No assemblies yet.", SMALL)
         return
@@ -216,9 +243,6 @@ def assemblies(sheets: Sheets) -> None:
 
         sheets.row(cells, pad=0.9, mark=mark)
     sheets.rule()
-    sheets.y -= 11
-    marks.key(sheets.canvas, sheets.left, sheets.y, sheets.room)
-    sheets.y -= 2
 
 
 def areas_and_signatures(sheets: Sheets) -> None:
@@ -226,10 +250,10 @@ def areas_and_signatures(sheets: Sheets) -> None:
     facts = sheets.facts
     counts = facts["counts"]
     plainly = counts["areas_closed"] - counts["areas_advised"]
-    sheets.subtitle("Enclosed areas and signatures")
+    sheets.y -= 10
     sheets.strip(
         [
-            ("Areas", f"{counts['areas']:,}", 1),
+            ("Enclosed areas", f"{counts['areas']:,}", 1),
             ("Closed, nothing missing", f"{plainly:,}", 1.3),
             ("Closed with a reason", f"{counts['areas_advised']:,}", 1.3),
             ("Open", f"{counts['areas'] - counts['areas_closed']:,}", 1),
@@ -285,7 +309,7 @@ def signers(facts: dict[str, Any]) -> list[str]:
         changed = sum(bool(row["changes"]) for row in rows)
         own = sum(row["self_inspected"] for row in rows)
         refused = sum(not row.get("accepted", True) for row in rows)
-        about = joined([role, certificate or (none if role == INSPECTOR_WORDS else "")])
+        about = joined([named(name, role), certificate or (none if role == INSPECTOR_WORDS else "")])
         more = joined(
             [
                 f"{own} self-inspected" if own else "",
@@ -293,28 +317,38 @@ def signers(facts: dict[str, Any]) -> list[str]:
                 f"{refused} not accepting" if refused else "",
             ]
         )
-        lines.append(f"{name}, {about}: {counted(len(rows), 'signature')}{', of these ' + more if more else ''}.")
+        lines.append(f"{about}: {counted(len(rows), 'signature')}{', of these ' + more if more else ''}.")
     return lines or ["Nobody has signed yet."]
 
 
 def contents(sheets: Sheets) -> None:
-    """The sections and their sheets, as links, in columns read downwards."""
-    found = sections(sheets.facts)
-    rows = -(-len(found) // COLUMNS)
-    wide, number_room = (sheets.room - GAP * (COLUMNS - 1)) / COLUMNS, 24.0
+    """The sections and their sheets."""
+    entries(sheets, "In this record", [(title, key) for key, title in sections(sheets.facts)], COLUMNS)
+
+
+def asked(sheets: Sheets) -> None:
+    """What an examiner asks, each with the sheet that answers it; a dash where this print has nothing of it."""
+    there = sheets.before.sheets
+    found = [(words, next((key for key, _ in places if key in there), "")) for words, places in ASKED]
+    entries(sheets, "What an examiner asks, and the sheet that answers it", found, ASKED_COLUMNS)
+
+
+def entries(sheets: Sheets, label: str, found: Sequence[tuple[str, str]], columns: int) -> None:
+    """Words with the sheets they lead to, as links, in columns read downwards; those without a key lead nowhere."""
+    rows = -(-len(found) // columns)
+    wide, number_room = (sheets.room - GAP * (columns - 1)) / columns, 24.0
     sheets.y -= 5
     sheets.need(LABEL.leading + 1 + rows * ENTRY.leading)
-    sheets.flow("In this record", LABEL)
+    sheets.flow(label, LABEL)
     sheets.y -= 1
     top = sheets.y
-    for place, (key, title) in enumerate(found):
+    for place, (title, key) in enumerate(found):
         left = sheets.left + place // rows * (wide + GAP)
         right = left + wide
         sheets.y = top - place % rows * ENTRY.leading
         sheets.line(left, title, ENTRY, wide - number_room)
-        sheets.line(
-            right - number_room, sheets.sheet_of(key), ENTRY.but(font=let.STRONG, color=let.INK), number_room, RIGHT
-        )
+        number = sheets.sheet_of(key) if key else "–"
+        sheets.line(right - number_room, number, ENTRY.but(font=let.STRONG, color=let.INK), number_room, RIGHT)
         c = sheets.canvas
         c.saveState()
         c.setStrokeColor(let.QUIET)
@@ -322,5 +356,6 @@ def contents(sheets: Sheets) -> None:
         c.setDash([1, 3])
         c.line(left + let.width(title, ENTRY) + 6, sheets.y - 8, right - number_room, sheets.y - 8)
         c.restoreState()
-        c.linkRect("", key, (left, sheets.y - ENTRY.leading, right, sheets.y), relative=0, thickness=0)
+        if key:
+            c.linkRect("", key, (left, sheets.y - ENTRY.leading, right, sheets.y), relative=0, thickness=0)
     sheets.y = top - rows * ENTRY.leading

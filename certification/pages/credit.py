@@ -154,7 +154,10 @@ def task(sheets: Sheets, one: Facts, held: Facts | None) -> None:
     name = f"{one['code']} {one['words']}" + (" (added by the builder)" if one["added"] else "")
     tenths = [tenths_words(one["tenths"][column]) for column in COLUMNS] if one["applies"] else ["n/a", "", "", ""]
     shown = joined([WORDS[held["state"]], joined(held["lacks"])], ": ") if held else ""
+    sheet = sheets.number
     sheets.need(52)
+    if sheets.number != sheet:
+        sheets.header(cells(sheets, HEADS, [SMALL] * len(HEADS)))
     sheets.row(cells(sheets, [name, *tenths, shown], [*[SMALL] * 5, STYLES[held["state"]] if held else SMALL]), pad=1.6)
     beneath(sheets, joined([reason(one), holds(held) if held else ""], " "), QUIET)
 
@@ -197,7 +200,7 @@ def both_lists(sheets: Sheets, coverage: Facts) -> None:
     sheets.subtitle("Claimed without evidence")
     bare = [one for one in coverage["tasks"] if one["state"] == NONE]
     for one in bare:
-        sheets.flow(f"{one['code']} {one['words']}: {one['builders']} tenths claimed", SMALL)
+        sheets.flow(f"{one['code']} {one['words']}: {counted(one['builders'], 'tenth')} claimed", SMALL)
     if not bare:
         sheets.flow("None.", SMALL)
     sheets.subtitle("Evidence without a claim")

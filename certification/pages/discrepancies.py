@@ -2,10 +2,10 @@
 
 from typing import Any
 
-from certification.pages.pictures import titled_photos
+from certification.pages.beside import row_height, titled
 from certification.pages.sessions import late
 from certification.pages.sheets import RIGHT, Cell, Sheets
-from certification.pages.signature import Under, draw_signature
+from certification.pages.signature import Under, draw_signatures
 from certification.pages.struck import STRUCK, corrections, withdrawn_words
 from certification.pages.words import TITLES, brief, counted, joined
 from foundation import lettering as let
@@ -30,7 +30,8 @@ def draw(sheets: Sheets) -> None:
     for row in rows:
         sheets.going_on = ""
         sheets.y -= 24
-        sheets.need(150)
+        first = row_height(sheets, row["photos"]["found"][:2])
+        sheets.need(120 + (SMALL_BOLD.leading + first if first else 30))
         draw_discrepancy(sheets, row)
     sheets.going_on = ""
 
@@ -104,13 +105,12 @@ def draw_discrepancy(sheets: Sheets, row: dict[str, Any]) -> None:
     )
     sheets.y -= 4
     entered(sheets, row)
-    titled_photos(sheets, "As found", row["photos"]["found"])
+    titled(sheets, "As found", row["photos"]["found"])
     for number, step in enumerate(row["steps"], 1):
         draw_step(sheets, number, step)
-    titled_photos(sheets, "Corrected", row["photos"]["corrected"])
-    under = Under(row["label"], f"{row['label']} {brief(row['words'], 70)}", where(row))
-    for signature in row["signatures"]:
-        draw_signature(sheets, under, signature)
+    titled(sheets, "Corrected", row["photos"]["corrected"])
+    under = Under(key_of(row), row["label"], f"{row['label']} {brief(row['words'], 70)}", where(row))
+    draw_signatures(sheets, under, row["signatures"])
     corrections(sheets, row["corrections"])
 
 

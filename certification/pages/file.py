@@ -1,9 +1,9 @@
-"""The sheets of the certification file: its papers with their documents, and the equipment list."""
+"""The sheets of the certification file: its papers with their documents, the equipment list, plates and placards."""
 
 from typing import Any
 
 from certification.pages.sheets import RIGHT, Cell, Sheets
-from certification.pages.words import TITLES, joined, of_file, on_day
+from certification.pages.words import TITLES, days_in_words, joined, of_file, on_day, several
 from certification.queries.papers import ADDED
 from certification.rules.papers import FILED, NOT_STARTED
 from foundation import lettering as let
@@ -13,6 +13,10 @@ from foundation.lettering import SMALL, SMALL_BOLD
 PAPERS_MEANING = (
     "What the builder says of each paper. The papers themselves are kept as documents and are not printed here. Ask "
     "the authority which of them it wants."
+)
+PLACARDS_MEANING = (
+    "As the builder's list has them. Height is that of the letters; the source is that of the rule for it, or the "
+    "builder's own where no rule is known."
 )
 
 
@@ -30,7 +34,8 @@ def draw_papers(sheets: Sheets) -> None:
         f"taken up {on_day(profile['taken_at'])} by {profile['taken_by']}" if profile["taken_up"] else "not taken up"
     )
     sheets.flow(
-        f"List: {joined([profile['authority'], 'edition ' + profile['edition'], taken])}. From: {profile['source']}",
+        f"List: {joined([profile['authority'], f'edition {days_in_words(profile["edition"])}', taken])}. "
+        f"From: {profile['source']}",
         SMALL,
     )
     sheets.flow(profile["note"], SMALL)
@@ -125,4 +130,34 @@ def draw_equipment(sheets: Sheets) -> None:
         if one["note"]:
             sheets.flow(one["note"], SMALL.but(color=let.QUIET), x=14)
             sheets.y -= 1.6
+    sheets.rule()
+
+
+def draw_placards(sheets: Sheets) -> None:
+    """Draw the list of plates, marks and placards: what they say, how high, where, and by what source."""
+    rows = of_file(sheets.facts, "placards")
+    if not rows:
+        return
+    room = sheets.room
+    sheets.start(TITLES["placards"], "placards")
+    sheets.title(TITLES["placards"])
+    sheets.flow(PLACARDS_MEANING, SMALL)
+    columns = [(0, 74), (82, room - 346), (room - 256, 60), (room - 188, 112), (room - 66, 66)]
+    heads = ["Kind", "What it says", "Letters", "Where", "Fitted"]
+    sheets.header([Cell(x, w, t, SMALL) for (x, w), t in zip(columns, heads, strict=True)])
+    for one in rows:
+        texts = [
+            one["kind"] if one["count"] == 1 else f"{one['kind']}, {one['count']} of them",
+            joined(one["words"].splitlines(), " / "),
+            f"{one['letter_mm']} mm",
+            one["where"] or "not said",
+            on_day(one["fitted_on"]),
+        ]
+        sheets.row([Cell(x, w, t, SMALL) for (x, w), t in zip(columns, texts, strict=True)], pad=1.6)
+        source = f"From: {one['source']}." if one["source"] else "No source is given."
+        sheets.flow(joined([one["height"], source], " "), SMALL.but(color=let.QUIET), x=14)
+        if one["lacks"]:
+            lacking = several([name.lower() for name in one["lacks"]])
+            sheets.flow(f"It does not show as in this record: {lacking}.", SMALL.but(color=let.RED), x=14)
+        sheets.y -= 1.6
     sheets.rule()

@@ -5,7 +5,7 @@ from typing import Any
 from certification.models.flying import ANSWERS
 from certification.pages.balance import draw_balance
 from certification.pages.sheets import RIGHT, Cell, Sheets
-from certification.pages.words import TITLES, because, joined, of_file, on_day
+from certification.pages.words import TITLES, because, days_in_words, joined, nothing, of_file, on_day
 from certification.rules.inspection_lists import NO, NOT_APPLICABLE, YES
 from foundation import lettering as let
 from foundation.lettering import LABEL, SMALL, SMALL_BOLD
@@ -68,7 +68,7 @@ def inspection(sheets: Sheets, one: dict[str, Any]) -> None:
         SMALL_BOLD,
     )
     sheets.y -= 4
-    sheets.flow(f"List of edition {one['edition']}. From: {one['source']}", SMALL)
+    sheets.flow(f"List of edition {days_in_words(one['edition'])}. From: {one['source']}", SMALL)
     if one["gap_reason"]:
         sheets.flow(f"Finished over gaps{because(one['gap_reason'])}", SMALL_BOLD)
     if one["statement"]:
@@ -125,7 +125,7 @@ def draw_flights(sheets: Sheets) -> None:
             ("Hours asked", f"{found['asked']} h" if found["asked"] else "not entered", 1),
             ("Flown", found["flown"], 1.4),
             ("Landings", f"{found['landings']:,}", 0.7),
-            ("Area", found["area"] or "not given", 1.6),
+            ("Area", found["area"] or nothing(sheets.facts), 1.6),
         ]
     )
     sheets.y -= 4

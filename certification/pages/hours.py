@@ -10,6 +10,7 @@ from foundation import lettering as let
 from foundation.lettering import BODY, BOLD, SMALL
 
 BAR = 8.0
+PERSONS = "By person"
 MEANING = (
     "Own hours were logged on the assembly itself, hours below on what belongs to it. Every hour counts once. "
     "Hours are hours of people: two people for one hour are two hours. "
@@ -90,10 +91,11 @@ def tree(sheets: Sheets, lines: Sequence[dict[str, Any]], total: int) -> None:
 def people(sheets: Sheets, rows: Sequence[dict[str, Any]]) -> None:
     """Who worked, as what; logged beside counted, which differ where one person's sessions overlap."""
     room, stamped = sheets.room, {signature["name"] for signature in signatures(sheets.facts)}
-    columns = [(0, 170), (178, 170), (room - 170, 50), (room - 112, 52), (room - 52, 52)]
-    sheets.subtitle("By person")
+    columns = [(0, 130), (138, room - 316), (room - 170, 50), (room - 112, 52), (room - 52, 52)]
+    sheets.subtitle(PERSONS)
+    sheets.anchor("hours-people", PERSONS, 1, listed=False)
     sides = ["", "", RIGHT, RIGHT, RIGHT]
-    heads = ["Name", "Part taken", "Sessions", "Logged", "Counted"]
+    heads = ["Person", "Role", "Sessions", "Logged", "Counted"]
     sheets.header([Cell(x, w, t, BODY, s) for (x, w), t, s in zip(columns, heads, sides, strict=True)])
     for person in rows:
         if not person["sessions"] and person["name"] not in stamped:

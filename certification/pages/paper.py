@@ -11,6 +11,7 @@ from reportlab.pdfgen.canvas import Canvas
 from certification.pages.photos import Picture, PictureObject
 from foundation import lettering
 from foundation.digest import canonical
+from foundation.lettering import number
 
 # Streams as bytes, not spelled out in letters: a quarter smaller and twenty times as fast.
 rl_config.useA85 = 0
@@ -36,6 +37,10 @@ class Info(pdfdoc.PDFInfo):
 class Drawing(Canvas):
     """A canvas that passes pictures through as they are."""
 
+    def line(self, x1: float, y1: float, x2: float, y2: float) -> None:
+        """A line; what stands in a table or a hatch has the same numbers again and again."""
+        self._code.append(f"n {number(x1)} {number(y1)} m {number(x2)} {number(y2)} l S")
+
     def picture(self, picture: Picture, x: float, y: float, width: float, height: float) -> None:
         """Draw a picture with its lower left corner at (x, y); drawn again, it is stored once all the same."""
         name = self._doc.getXObjectName(picture.name)
@@ -55,21 +60,13 @@ class Out:
     def __init__(self, file: BinaryIO) -> None:
         self.file, self.offset = file, 0
 
-    def add(self, data: bytes) -> int:
+    def add(self, *pieces: bytes) -> int:
         """Write bytes and tell where they begin."""
-        begin, self.offset = self.offset, self.offset + len(data)
-        self.file.write(data)
+        begin = self.offset
+        for piece in pieces:
+            self.file.write(piece)
+            self.offset += len(piece)
         return begin
-
-
-class Blank:
-    """A canvas that draws nothing: the first pass only finds out which sheet everything is on."""
-
-    def __getattr__(self, name: str) -> Any:
-        return self._nothing
-
-    def _nothing(self, *args: Any, **options: Any) -> "Blank":
-        return self
 
 
 def page_size(facts: dict[str, Any]) -> tuple[float, float]:
@@ -110,9 +107,13 @@ def write(canvas: Canvas, facts: dict[str, Any], file: BinaryIO) -> None:
     out.add(b"%PDF-1.4\n%\x93\x8c\x8b\x9e\n")
     ids: list[str] = []
     # Writing an object may bring up further ones, which take the next numbers.
-    while (number := len(ids) + 1) in document.numberToId:
-        name = document.numberToId[number]
-        document.idToOffset[name] = out.add(pdfdoc.PDFIndirectObject(name, document.idToObject[name]).format(document))
+    while (turn := len(ids) + 1) in document.numberToId:
+        name = document.numberToId[turn]
+        content = document.idToObject[name]
+        if isinstance(content, PictureObject):
+            document.idToOffset[name] = out.add(f"{turn} 0 obj\n".encode(), *content.pieces(), b"endobj\n")
+        else:
+            document.idToOffset[name] = out.add(pdfdoc.PDFIndirectObject(name, content).format(document))
         ids.append(name)
     table = pdfdoc.PDFCrossReferenceTable()
     table.addsection(0, ids)

@@ -8,6 +8,7 @@ from foundation.lettering import SMALL, SMALL_BOLD
 
 # Photos beyond so many are only counted: the sessions have them all.
 MOST = 12
+HELPERS = "Builders, helpers and paid help"
 
 
 def draw(sheets: Sheets) -> None:
@@ -39,7 +40,8 @@ def table(sheets: Sheets, found: dict[str, Any]) -> None:
         (room - 152, 152),
     ]
     sides = ["", "", RIGHT, RIGHT, RIGHT, ""]
-    sheets.subtitle("Builders, helpers and paid help")
+    sheets.subtitle(HELPERS)
+    sheets.anchor("helpers", HELPERS, 1, listed=False)
     heads = ["Person", "Role", "Hours", "Sessions", "Days", "First to last"]
     sheets.header([Cell(x, w, t, SMALL, s) for (x, w), t, s in zip(columns, heads, sides, strict=True)])
     for one in found["people"]:
@@ -56,7 +58,7 @@ def table(sheets: Sheets, found: dict[str, Any]) -> None:
     sheets.rule()
     sheets.y -= 4
     sums = {one["role"]: one["hours"] for one in found["by_role"]}
-    sheets.flow(f"Hours by role: {joined([f'{role} {told}' for role, told in sums.items()])}.", SMALL)
+    sheets.flow(f"Hours by role: {joined([f'{role} {told}' for role, told in sums.items()], '; ')}.", SMALL)
     if not any(one["paid"] for one in found["people"]):
         sheets.flow(f"{PAID_WORDS}: none recorded.", SMALL_BOLD)
 

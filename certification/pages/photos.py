@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from PIL import Image
 from reportlab.pdfbase import pdfdoc
@@ -67,7 +66,8 @@ class PictureObject(pdfdoc.PDFObject):
     def __init__(self, picture: Picture) -> None:
         self.picture = picture
 
-    def format(self, document: Any) -> bytes:
+    def pieces(self) -> tuple[bytes, bytes, bytes]:
+        """The object as it stands in the file, in pieces, so that the picture is not copied in memory to join them."""
         try:
             data = self.picture.path.read_bytes()
         except OSError as trouble:
@@ -76,4 +76,4 @@ class PictureObject(pdfdoc.PDFObject):
             f"<< /Type /XObject /Subtype /Image /Width {self.picture.width} /Height {self.picture.height} "
             f"/ColorSpace /{self.picture.space} /BitsPerComponent 8 /Filter /DCTDecode /Length {len(data)} >>\nstream\n"
         )
-        return head.encode() + data + b"\nendstream\n"
+        return head.encode(), data, b"\nendstream\n"

@@ -1,10 +1,9 @@
 """Photos on a sheet: fitted to their frames with their marks, and under each what is known of it."""
 
-from itertools import zip_longest
 from typing import Any
 
 from certification.pages import marks, overlay
-from certification.pages.sheets import RIGHT, Cell, Sheets
+from certification.pages.sheets import Sheets
 from certification.pages.words import because
 from foundation import lettering as let
 from foundation.lettering import SMALL, SMALL_BOLD, SMALL_CODE, Style
@@ -14,91 +13,6 @@ GAP = 24.0
 FRAME = 0.75
 # The small pictures of a gate's item.
 SMALL_LEFT, SMALL_WIDTH, SMALL_HEIGHT, SMALL_GAP = 26.0, 112.0, 84.0, 9.0
-
-
-def photo_rows(sheets: Sheets, labels: list[str]) -> None:
-    """Photos two by two."""
-    for number in range(0, len(labels), 2):
-        photo_row(sheets, labels[number : number + 2])
-
-
-def titled_photos(sheets: Sheets, title: str, labels: list[str]) -> None:
-    """Photos two by two under a title, which stays with the first of them."""
-    if not labels:
-        return
-    wide = (sheets.room - GAP) / 2
-    sheets.y -= 6
-    sheets.need(SMALL_BOLD.leading + 60 + max(framed(sheets, label, wide)[1] for label in labels[:2]))
-    sheets.flow(title, SMALL_BOLD)
-    photo_rows(sheets, labels)
-
-
-def photo_row(sheets: Sheets, labels: list[str]) -> None:
-    """Two photos side by side, fitted to their frames, with what is known of each below."""
-    wide = (sheets.room - GAP) / 2
-    tall = max(framed(sheets, label, wide)[1] for label in labels)
-    columns = [(number * (wide + GAP), label) for number, label in enumerate(labels)]
-    captions = [Cell(x, wide, caption(sheets, label), SMALL) for x, label in columns]
-    lines = max(len(sheets.lines(cell.text, cell.style, wide)) for cell in captions)
-    sheets.y -= 8
-    sheets.need(tall + 4 + 12 * min(lines + 2, 16))
-    for x, label in columns:
-        frame(sheets, label, sheets.left + x, sheets.y - tall, wide, tall)
-    sheets.y -= tall + 4
-    sheets.row(
-        [
-            *(Cell(x, wide * 0.5, label, SMALL_CODE) for x, label in columns),
-            *(
-                Cell(x + wide * 0.5, wide * 0.5, original(sheets, label), SMALL_CODE.but(color=let.QUIET), RIGHT)
-                for x, label in columns
-            ),
-        ],
-        pad=0,
-        rule=None,
-    )
-    sheets.row(captions, pad=0, rule=None)
-    corrected(sheets, [(x, wide, label) for x, label in columns])
-
-
-def small_columns(sheets: Sheets, labels: list[str]) -> list[list[tuple[float, str]]]:
-    """Small pictures in rows, each with its left edge."""
-    each = int((sheets.room - SMALL_LEFT + SMALL_GAP) / (SMALL_WIDTH + SMALL_GAP))
-    return [
-        [(SMALL_LEFT + n * (SMALL_WIDTH + SMALL_GAP), label) for n, label in enumerate(labels[start : start + each])]
-        for start in range(0, len(labels), each)
-    ]
-
-
-def small_caption(sheets: Sheets, label: str) -> str:
-    return caption(sheets, label).replace("\n", " ")
-
-
-def small_height(sheets: Sheets, labels: list[str]) -> float:
-    """The room that a row of small pictures takes with what is said below them; of many words only the beginning."""
-    lines = max((len(sheets.lines(small_caption(sheets, one), SMALL, SMALL_WIDTH)) for one in labels), default=0)
-    return SMALL_HEIGHT + SMALL.leading * min(lines + 1, 16) + 3 if labels else 0
-
-
-def small_pictures(sheets: Sheets, labels: list[str]) -> None:
-    """The photos of an item in rows of small pictures, each with label, caption, when taken and how that is known."""
-    for columns in small_columns(sheets, labels):
-        sheets.y -= 4
-        sheets.need(small_height(sheets, [label for _, label in columns]))
-        for x, label in columns:
-            frame(sheets, label, sheets.left + x, sheets.y - SMALL_HEIGHT, SMALL_WIDTH, SMALL_HEIGHT)
-        sheets.y -= SMALL_HEIGHT + 3
-        sheets.row([Cell(x, SMALL_WIDTH, label, SMALL_CODE) for x, label in columns], pad=0, rule=None)
-        sheets.row(
-            [Cell(x, SMALL_WIDTH, small_caption(sheets, label), SMALL) for x, label in columns], pad=0, rule=None
-        )
-        corrected(sheets, [(x, SMALL_WIDTH, label) for x, label in columns])
-
-
-def corrected(sheets: Sheets, columns: list[tuple[float, float, str]]) -> None:
-    """What was said of photos before it was corrected, struck through, below each; `columns` are left, width, label."""
-    told = [[(x, wide, text, style) for text, style in corrected_words(sheets, label)] for x, wide, label in columns]
-    for cells in zip_longest(*told):
-        sheets.row([Cell(*cell) for cell in cells if cell], pad=0, rule=None)
 
 
 def corrected_words(sheets: Sheets, label: str) -> list[tuple[str, Style]]:

@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from certification.pages.pictures import photo_rows
+from certification.pages.beside import photos
 from certification.pages.sheets import RIGHT, Cell, Sheets
-from certification.pages.signature import Under, draw_signature
+from certification.pages.signature import Under, draw_signatures
 from certification.pages.struck import corrections, withdrawn
 from certification.pages.words import TITLES, brief, joined
 from foundation import lettering as let
@@ -83,8 +83,6 @@ def draw_point(sheets: Sheets, point: dict[str, Any]) -> None:
         sheets.flow(call["what"], SMALL_BOLD)
         words = f"{call['words']} " if call["words"] else ""
         sheets.flow(f"{words}({call['by']}, {call['at']})", SMALL, x=14)
-    photo_rows(sheets, point["photos"])
-    under = Under(point["number"], name, point["assembly"])
-    for signature in point["signatures"]:
-        draw_signature(sheets, under, signature)
+    photos(sheets, point["photos"])
+    draw_signatures(sheets, Under(key_of(point), point["number"], name, point["assembly"]), point["signatures"])
     corrections(sheets, point["corrections"])

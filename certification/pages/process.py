@@ -14,7 +14,7 @@ from typing import Any
 from reportlab.lib.colors import HexColor
 
 from calc.verdict import PLAN_WINS
-from certification.pages.pictures import small_pictures
+from certification.pages.beside import small
 from certification.pages.sheets import RIGHT, Cell, Sheets
 from certification.pages.struck import corrections, withdrawn
 from certification.pages.words import TITLES, brief, counted, joined
@@ -135,10 +135,11 @@ def table(sheets: Sheets, noun: str, rows: list[dict[str, Any]], around: Around)
     sheets.going_on = ""
     title = f"{noun}: {counted(len(rows), 'record')}" + (f", {bad} with a bad verdict" if bad else "")
     sheets.subtitle(title, keep=150 if alike else 80)
+    sheets.anchor(f"process-{noun}", title, 1, listed=False)
     if alike:
         sheets.flow(f"The same for every record below that names no sheet: {fields(alike)}", SMALL)
     for one in rows:
-        row(sheets, one, around, alike if one in short else None)
+        row(sheets, one, around, alike if one in short else None, noun)
     sheets.rule()
 
 
@@ -147,8 +148,11 @@ def said_by_all(rows: list[dict[str, Any]]) -> list[list[str]]:
     return [pair for pair in said(rows[0]) if all(pair in one["facts"] for one in rows)] if len(rows) > 1 else []
 
 
-def row(sheets: Sheets, one: dict[str, Any], around: Around, alike: list[list[str]] | None) -> None:
-    """A record in its table; without `alike` it is drawn by itself, too, and its sheet is named."""
+def row(sheets: Sheets, one: dict[str, Any], around: Around, alike: list[list[str]] | None, noun: str) -> None:
+    """A record in its table; without `alike` it is drawn by itself, too, and its sheet is named.
+
+    Where it is the first of a sheet, the table's `noun` stands above it.
+    """
     style = RED_BOLD if one["state"] == BAD else SMALL
     made = one.get("with", [])
     title = joined([brief(one["title"], 70), *map(brief, made[:2])])
@@ -169,7 +173,10 @@ def row(sheets: Sheets, one: dict[str, Any], around: Around, alike: list[list[st
         apart = [pair for pair in said(one) if pair not in alike]
         own = [*behind(one, around), *beside(one, around, sheets, made[2:] and made), fields(apart)]
     more = Cell(40, sheets.room - 40, joined(own, " "), SMALL.but(color=let.QUIET))
+    sheet = sheets.number
     sheets.need(4 + SMALL.leading * sum(most_lines(sheets, each) for each in (cells, [more] if more.text else [])))
+    if sheets.number != sheet:
+        sheets.flow(f"{noun}, continued", LABEL)
     sheets.row(cells, pad=1.6)
     if more.text:
         sheets.row([more], pad=0, rule=None)
@@ -247,7 +254,7 @@ def draw_record(sheets: Sheets, one: dict[str, Any], around: Around) -> None:
     schedule(sheets, one.get("plies", []))
     if one.get("plot"):
         cure_plot(sheets, one["plot"])
-    small_pictures(sheets, drawn_here(one, around))
+    small(sheets, drawn_here(one, around))
     corrections(sheets, one["corrections"])
 
 

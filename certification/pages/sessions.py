@@ -3,12 +3,15 @@
 from typing import Any
 
 from certification.pages import marks
-from certification.pages.pictures import photo_rows
+from certification.pages.beside import photos, row_height
 from certification.pages.sheets import RIGHT, Cell, Sheets
 from certification.pages.struck import STRUCK, corrections, withdrawn_words
 from certification.pages.words import BUILDER_WORDS, PAID_WORDS, TITLES, hours, joined, minutes, month
 from foundation import lettering as let
 from foundation.lettering import BODY, BOLD, LABEL, SMALL, SMALL_BOLD
+
+# A session whose head and first photos take less than this part of a sheet is not torn apart.
+MOST_KEPT = 0.62
 
 
 def draw(sheets: Sheets) -> None:
@@ -36,11 +39,15 @@ def draw(sheets: Sheets) -> None:
 
 
 def begin(sheets: Sheets, session: dict[str, Any], first: bool) -> None:
-    """Room between two sessions, and enough below for the head of the next."""
+    """Room between two sessions, and enough below for the next one's head with its note and first photos."""
     sheets.going_on = ""
     if not first and sheets.y < sheets.head:
-        sheets.y -= 20
-    sheets.need(110 + 16 * min(len(session["people"]), 12) + (24 if session["late"] else 0))
+        sheets.y -= 16
+    head = 80 + 16 * min(len(session["people"]), 12) + (24 if session["late"] else 0) + (16 if shares(session) else 0)
+    lines = len(sheets.lines(session["note"], BODY, sheets.room)) if session["note"] else 0
+    whole = head + 4 + BODY.leading * lines + row_height(sheets, session["photos"][:2])
+    # What would leave half a sheet empty goes over by itself.
+    sheets.need(whole if whole < sheets.body * MOST_KEPT else head + 30)
 
 
 def key_of(session: dict[str, Any]) -> str:
@@ -78,17 +85,25 @@ def draw_session(sheets: Sheets, session: dict[str, Any], listed: bool = True) -
     sheets.on_sheet.append(name)
     head(sheets, session, name)
     people(sheets, session["people"])
-    sheets.y -= 4
-    shares = "; ".join(f"{s['number']} {s['name']} {hours(s['seconds'], 2)} h" for s in session["shares"])
-    sheets.flow(f"Hours go to: {shares or 'no assembly'}", SMALL)
+    if words := shares(session):
+        sheets.y -= 4
+        sheets.flow(words, SMALL)
     if session["late"]:
         late(sheets, session["late"])
     if session["note"]:
         sheets.y -= 4
         sheets.flow(session["note"])
-    photo_rows(sheets, session["photos"])
+    photos(sheets, session["photos"])
     corrections(sheets, session["corrections"])
     sheets.going_on = ""
+
+
+def shares(session: dict[str, Any]) -> str:
+    """To which assemblies the hours go; nothing where all go to the one that the session is headed with."""
+    if len(session["shares"]) == 1:
+        return ""
+    told = "; ".join(f"{s['number']} {s['name']} {hours(s['seconds'], 2)} h" for s in session["shares"])
+    return f"Hours go to: {told or 'no assembly'}"
 
 
 def first_line(session: dict[str, Any]) -> str:
@@ -129,7 +144,8 @@ def people(sheets: Sheets, rows: list[dict[str, Any]]) -> None:
                 f"unattended {minutes(person['unattended'])}" if person["unattended"] else "",
             ]
         )
-        role = "" if person["role"] == BUILDER_WORDS else f" ({person['role'].lower()})"
+        known = person["role"] == BUILDER_WORDS or person["name"].startswith(person["role"])
+        role = "" if known else f" ({person['role'].lower()})"
         style = BOLD if person["role"] == PAID_WORDS else BODY
         sheets.row(
             [

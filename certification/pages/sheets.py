@@ -31,6 +31,14 @@ class Cell:
     side: str = ""
 
 
+# Hears how many sheets are drawn, and of how many.
+type Progress = Callable[[int, int], object]
+
+
+def silent(done: int, total: int) -> None:
+    """For whoever does not ask how far it is."""
+
+
 @dataclass
 class Plan:
     """Where everything is, as found by the pass before: the sheet of each key, and how many sheets there are."""
@@ -42,9 +50,16 @@ class Plan:
 class Sheets:
     """The pen. `y` is the upper edge of what comes next, in points from the foot of the sheet."""
 
-    def __init__(self, canvas: Any, facts: dict[str, Any], before: Plan) -> None:
-        self.canvas, self.facts, self.before = canvas, facts, before
-        self.plan, self.remarks, self.pictures = Plan(), Remarks(), Pictures()
+    def __init__(
+        self,
+        canvas: Any,
+        facts: dict[str, Any],
+        before: Plan,
+        pictures: Pictures | None = None,
+        tell: Progress = silent,
+    ) -> None:
+        self.canvas, self.facts, self.before, self.tell = canvas, facts, before, tell
+        self.plan, self.remarks, self.pictures = Plan(), Remarks(), pictures or Pictures()
         self.width, self.height = page_size(facts)
         self.left, self.right = EDGE + INSET, self.width - EDGE - INSET
         self.head, self.foot = self.height - EDGE - INSET, EDGE + FOOT + 12
@@ -115,6 +130,7 @@ class Sheets:
         c.line(EDGE, EDGE + FOOT, self.width - EDGE, EDGE + FOOT)
         self._title_block()
         c.showPage()
+        self.tell(self.number, self.before.total)
 
     def _title_block(self) -> None:
         """Whose record, which sheet, printed when, record head, sheet n of m."""
@@ -145,7 +161,13 @@ class Sheets:
         first, last = self.on_sheet[0], self.on_sheet[-1]
         kind, _, begin = first.partition(" ")
         kinds = f"{kind[:-1]}ies" if kind.endswith("y") else f"{kind}s"
-        return first if first == last else f"{kinds} {begin} to {last.partition(' ')[2]}"
+        if first == last:
+            return first
+        names = [name.partition(" ")[2] for name in self.on_sheet]
+        # Sessions stand by their days; one that was logged late has a number out of turn.
+        if all(map(str.isdecimal, names)) and sorted(names, key=int) != names:
+            return f"{kinds} {', '.join(dict.fromkeys(names))}"
+        return f"{kinds} {begin} to {names[-1]}"
 
     # ---- letters ----
 

@@ -5,9 +5,9 @@ from typing import Any
 
 from calc import strokes
 from certification.pages import marks
-from certification.pages.pictures import titled_photos
+from certification.pages.beside import titled
 from certification.pages.sheets import Sheets
-from certification.pages.words import INSPECTOR_WORDS, counted, joined
+from certification.pages.words import INSPECTOR_WORDS, counted, joined, nothing, signature_key
 from foundation import lettering as let
 from foundation.lettering import BODY, BOLD, LABEL, MONO, SMALL, SMALL_BOLD, VIOLET, Style
 
@@ -25,8 +25,9 @@ type Pair = tuple[tuple[str, str], tuple[str, str]]
 
 @dataclass(frozen=True)
 class Under:
-    """What a signature stands under: its number, its title, and where it is on the aircraft."""
+    """What signatures stand under: the key of its anchor, its number, its title, and where it is on the aircraft."""
 
+    key: str
     number: str
     title: str
     place: str
@@ -47,9 +48,15 @@ class Piece:
         return (LABEL.leading if self.label else 0) + self.style.leading * len(self.lines) + drawn + 9
 
 
-def draw_signature(sheets: Sheets, under: Under, signature: dict[str, Any]) -> None:
+def draw_signatures(sheets: Sheets, under: Under, rows: list[dict[str, Any]]) -> None:
+    """Draw all signatures under a thing, each at the place by which it is found."""
+    for place, signature in enumerate(rows):
+        draw_signature(sheets, under, signature, signature_key(under.key, place))
+
+
+def draw_signature(sheets: Sheets, under: Under, signature: dict[str, Any], key: str) -> None:
     """Draw one signature under a double violet line; below it the page, where it was signed in ink."""
-    left, two_by_two = pieces(sheets, signature), pairs(signature)
+    left, two_by_two = pieces(sheets, signature), pairs(sheets.facts, signature)
     above = head_height(sheets, under, signature)
     tall = (
         above
@@ -59,6 +66,7 @@ def draw_signature(sheets: Sheets, under: Under, signature: dict[str, Any]) -> N
     )
     sheets.y -= 12
     sheets.need(tall if tall < sheets.body - 30 else above + 80)
+    sheets.anchor(key, under.title, 2, listed=False)
     head(sheets, under, signature)
     for two in two_by_two:
         pair(sheets, *two)
@@ -68,19 +76,19 @@ def draw_signature(sheets: Sheets, under: Under, signature: dict[str, Any]) -> N
     edge(sheets, sheets.y)
     sheets.y -= 6
     if signature.get("ink_page"):
-        titled_photos(sheets, "The page signed in ink", [signature["ink_page"]])
+        titled(sheets, "The page signed in ink", [signature["ink_page"]])
 
 
-def pairs(signature: dict[str, Any]) -> list[Pair]:
+def pairs(facts: dict[str, Any], signature: dict[str, Any]) -> list[Pair]:
     """The cells side by side; records frozen before do not have all of them."""
     place, capacity = signature.get("place", ""), signature.get("capacity", "")
     extent, hours = signature.get("extent", ""), signature.get("time_in_service", "")
     found: list[Pair] = [
-        (("Signed by", signature["name"]), ("Certificate", signature["certificate"] or "none given")),
+        (("Signed by", signature["name"]), ("Certificate", signature["certificate"] or nothing(facts, "none given"))),
         (("When", signature["at"]), ("Identity shown by", shown_words(signature))),
     ]
     if capacity or place:
-        found.append((("Capacity", capacity or "not given"), ("Where", place or "not given")))
+        found.append((("Capacity", capacity or "not given"), ("Where", place or nothing(facts))))
     if extent or hours:
         found.append((("Type and extent", extent or "not given"), ("Total time in service", hours or "not given")))
     return found
@@ -110,8 +118,9 @@ def pieces(sheets: Sheets, signature: dict[str, Any]) -> list[Piece]:
     found += cut_up(label, sheets.lines(covers_words(signature), SMALL, room), SMALL)
     if lines := signature.get("strokes"):
         found.append(Piece("Drawn signature", strokes=tuple(map(tuple, lines))))
-    digests = [signature["digest"], *filter(None, [signature.get("whole_digest", "")])]
-    found.append(Piece("Record as signed", sheets.lines("\n".join(digests), MONO, room), MONO))
+    # Its beginning, by which the pages name it, and the whole of it, which records frozen before do not have.
+    digest = signature.get("whole_digest") or signature["digest"]
+    found.append(Piece(f"Record as signed, {signature['digest']}", sheets.lines(digest, MONO, room), MONO))
     return found
 
 
@@ -290,9 +299,6 @@ def drawn(sheets: Sheets, lines: tuple[tuple[int, ...], ...]) -> None:
 
 def since_lines(sheets: Sheets, signature: dict[str, Any]) -> tuple[str, ...]:
     """What was changed under the signature, each as a line (rule R31)."""
-    if not signature["changes"]:
-        words = f"Compared when this was printed, {sheets.facts['printed']}."
-        return sheets.lines(words, SMALL, sheets.room - 2 * PAD - 24)
     room = sheets.room - 2 * PAD - 24
     return tuple(line for change in signature["changes"] for line in sheets.lines(change, SMALL, room))
 
@@ -301,10 +307,29 @@ def since_height(sheets: Sheets, signature: dict[str, Any]) -> float:
     return 26 + 12 * min(len(since_lines(sheets, signature)), PIECE)
 
 
+def unchanged(sheets: Sheets) -> None:
+    """That nothing was changed since, and when that was looked at, in one line."""
+    tall = 26
+    sheets.need(tall)
+    inner_rule(sheets, sheets.y)
+    sides(sheets, sheets.y, sheets.y - tall)
+    left, base = sheets.left + PAD, sheets.y - 16
+    marks.tick(sheets.canvas, left + 3, base - 1, 9)
+    words = "Not changed since signing"
+    sheets.at(left + 24, base, words, BOLD, 200)
+    compared = f"Compared when this was printed, {sheets.facts['printed']}."
+    wide = let.width(words, BOLD)
+    sheets.at(left + 34 + wide, base, compared, SMALL, sheets.room - 2 * PAD - 34 - wide)
+    sheets.y -= tall
+
+
 def since(sheets: Sheets, signature: dict[str, Any]) -> None:
     """Whether the record has changed since it was signed."""
     lines, changes = since_lines(sheets, signature), signature["changes"]
-    title = f"Changed since signing: {counted(len(changes), 'thing')}" if changes else "Not changed since signing"
+    if not changes:
+        unchanged(sheets)
+        return
+    title = f"Changed since signing: {counted(len(changes), 'thing')}"
     for start in range(0, len(lines), PIECE):
         part = lines[start : start + PIECE]
         tall = 26 + 12 * len(part)
@@ -313,10 +338,7 @@ def since(sheets: Sheets, signature: dict[str, Any]) -> None:
             inner_rule(sheets, sheets.y)
         sides(sheets, sheets.y, sheets.y - tall)
         top = sheets.y
-        if changes:
-            marks.delta(sheets.canvas, sheets.left + PAD, top - 20, len(changes))
-        else:
-            marks.tick(sheets.canvas, sheets.left + PAD + 3, top - 17, 9)
+        marks.delta(sheets.canvas, sheets.left + PAD, top - 20, len(changes))
         sheets.at(
             sheets.left + PAD + 24, top - 16, joined([title, "continued" if start else ""]), BOLD, sheets.room - 60
         )

@@ -4,7 +4,7 @@ from typing import Any
 
 from certification.pages.sheets import Sheets
 from certification.pages.struck import STRUCK
-from certification.pages.words import TITLES, counted, several
+from certification.pages.words import TITLES, counted, given, several
 from foundation import lettering as let
 from foundation.lettering import BODY, LABEL, SMALL, SMALL_BOLD
 
@@ -52,16 +52,29 @@ def draw_visit(sheets: Sheets, visit: dict[str, Any]) -> None:
     if visit["revoked_reason"]:
         sheets.flow(f"Taken back, because: {visit['revoked_reason']}", SMALL)
     sheets.flow(f"To be looked at: {'; '.join(visit['things']) or 'nothing'}", SMALL)
+    if not any(visit[part] for part in ("openings", "looks", "remarks", "signed")):
+        sheets.flow("Not opened: nothing was looked at, remarked on or signed.", SMALL)
+        return
     opened(sheets, visit["openings"])
     looks(sheets, visit["looks"])
     found = [f"{label} (sheet {sheets.sheet_of('discrepancy-' + label)})" for label in visit["remarks"]]
     part(sheets, "Remarks", [f"Became {several(found)}."] if found else ["None."])
     signed = [
-        f"{one['outcome']}: {one['title']}, {one['at']}, {one['name']}, "
-        f"sheet {sheets.sheet_of(one['kind'] + '-' + one['number'])}"
+        f"{one['outcome']}: {one['title']}, {one['at']}, {one['name']}, sheet {sheets.sheet_of(place_of(sheets, one))}"
         for one in visit["signed"]
     ]
     part(sheets, "Signed on this visit", signed or ["Nothing."])
+
+
+def place_of(sheets: Sheets, signed: dict[str, Any]) -> str:
+    """The key of the place where what was signed on a visit is drawn: that of the signature, or of its thing."""
+    said = [signed[name] for name in ("kind", "number", "name", "at")]
+    keys = [
+        one.key
+        for one in given(sheets.facts)
+        if [one.kind, one.number, one.signature["name"], one.signature["at"]] == said
+    ]
+    return keys[0] if keys else f"{signed['kind']}-{signed['number']}"
 
 
 def part(sheets: Sheets, title: str, lines: list[str]) -> None:

@@ -2,7 +2,7 @@
 
 from certification.queries.closeout import discrepancies_facts, points_facts, visits_facts
 from certification.queries.gates import area_facts, areas_facts
-from certification.queries.packs import Gap, Standing, next_number, pack_path, packs, standing
+from certification.queries.packs import Gap, Standing, next_number, pack_path, packs, signed_copies, standing
 from certification.queries.pictures import GateUse, PhotoUses, photo_facts, photo_uses, photos_printed, unused
 from certification.queries.record import EDITION, EDITIONS, builder_record
 from certification.queries.sessions import session_facts, with_corrections
@@ -28,6 +28,7 @@ __all__ = [
     "points_facts",
     "session_facts",
     "signature_facts",
+    "signed_copies",
     "standing",
     "unused",
     "visits_facts",

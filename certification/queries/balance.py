@@ -1,6 +1,6 @@
 """Weight and balance of a project: its weighings, what is loaded, limits, cases, and what follows from them."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
@@ -28,7 +28,7 @@ CONSUMED = ("cut_from", "split_from", "made_from", "replaces")
 def all_weigh_ins(project: Project) -> QuerySet[WeighIn]:
     """The weighings of a project, withdrawn ones too, newest first."""
     rows = WeighIn.objects.filter(project=project).select_related("project", "done_by")
-    return rows.prefetch_related("points__tool__events", "fluids")
+    return rows.prefetch_related("points__tool__events", "points__tool__rechecks", "fluids")
 
 
 def weigh_ins(project: Project) -> QuerySet[WeighIn]:
@@ -36,10 +36,26 @@ def weigh_ins(project: Project) -> QuerySet[WeighIn]:
     return all_weigh_ins(project).filter(withdrawn_at=None)
 
 
+def naming_tools(project: Project, keys: Collection[str]) -> QuerySet[WeighIn]:
+    """The weighings that stand and were made with one of these tools."""
+    rows = WeighIn.objects.standing().filter(project=project, points__tool__in=keys).distinct()
+    return rows.select_related("project", "done_by").prefetch_related("points")
+
+
+def tools_named(row: WeighIn) -> set[str]:
+    """The keys of the scales that a weighing names."""
+    return {one.tool_id for one in row.points.all() if one.tool_id}
+
+
 def newest(rows: Iterable[WeighIn]) -> WeighIn | None:
     """The weighing that counts: the finished one that was done last."""
     done = [one for one in rows if one.finished_at is not None and not one.withdrawn]
     return max(done, key=lambda one: (one.done_at, one.number), default=None)
+
+
+def sent_before(project: Project, request_id: str) -> WeighIn | None:
+    """The weighing that came of this request when it was sent before, be it withdrawn since."""
+    return all_weigh_ins(project).filter(request_id=request_id).first() if request_id else None
 
 
 def next_number(project: Project) -> int:
@@ -127,7 +143,12 @@ def scale_states(row: WeighIn) -> list[tuple[Tool | None, rules.ScaleState | Non
             found.append((None, None))
             continue
         events = tools.as_rules(tools.in_order(tool.events.all()))
-        found.append((tool, rules.scale_state(tool.interval_months, events, day)))
+        again = {
+            one.event_id: rules.Again(one.outcome, one.looked_on, one.words)
+            for one in tool.rechecks.all()
+            if not one.withdrawn and (one.kind, one.record) == (row.KIND, row.pk)
+        }
+        found.append((tool, rules.scale_state(tool.interval_months, events, day, again)))
     return found
 
 

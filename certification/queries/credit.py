@@ -122,6 +122,13 @@ class Line:
             return dict(rules.NOTHING)
         return tenths_of(self.credit) if self.credit.applies else None
 
+    @property
+    def split(self) -> rules.Split:
+        """How it stands: what is not credited yet says nothing."""
+        if self.credit is None:
+            return rules.Split()
+        return rules.Split(tuple(tenths_of(self.credit).values()), self.credit.applies)
+
     @cached_property
     def task(self) -> calc.Task:
         """The task as it is counted."""

@@ -90,7 +90,7 @@ def item_facts(line: Line, zone: ZoneInfo, records: dict[str, ProcessRecord]) ->
         "answer": answer_words(line.answer, zone) if line.answer else "",
         "earlier": [answer_words(answer, zone) for answer in reversed(line.earlier)],
         "records": [record_words(records.get(shown.record), line, zone) for shown in requirement.shown_records.all()],
-        "inner": inner_words(requirement.inner, zone) if requirement.inner else "",
+        "inner": inner_words(requirement.inner, zone) if requirement.inner and item.in_place else "",
         "late": list(item.late),
     }
 
@@ -101,10 +101,10 @@ def asks_words(line: Line) -> str:
     if asked.kind == rules.MEASURE:
         return limits(asked)
     if asked.kind == rules.SIGN_OFF:
-        return f"Signed by: {ROLES.get(asked.role, asked.role).lower()}"
+        return f"To be signed by: {ROLES.get(asked.role, asked.role).lower()}"
     if asked.kind == rules.PROCESS:
         return f"Kind of record: {processes.kinds().get(requirement.process, requirement.process)}"
-    return f"{asked.count} photos" if asked.kind == rules.PHOTO and asked.count > 1 else ""
+    return f"Asked for: {asked.count} photos" if asked.kind == rules.PHOTO and asked.count > 1 else ""
 
 
 def answer_words(answer: Answer, zone: ZoneInfo) -> str:

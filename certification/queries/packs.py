@@ -9,7 +9,7 @@ from django.db.models import Max, QuerySet
 from accounts.models import Project
 from buildlog import queries as work
 from buildlog.models import WorkSession
-from certification.models import Pack
+from certification.models import Pack, SignedCopy
 from certification.queries.gates import lost
 from certification.queries.pictures import unused
 from certification.queries.process import process_judged
@@ -31,6 +31,11 @@ def packs(project: Project) -> QuerySet[Pack]:
 def next_number(project: Project) -> int:
     """The number for the next record handed out."""
     return (Pack.objects.filter(project=project).aggregate(last=Max("number"))["last"] or 0) + 1
+
+
+def signed_copies(pack: Pack) -> QuerySet[SignedCopy]:
+    """The digitally signed copies of a record handed out, oldest first."""
+    return SignedCopy.objects.standing().filter(pack=pack).select_related("document", "signed_by", "pack")
 
 
 def pack_path(pack: Pack) -> Path:

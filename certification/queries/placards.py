@@ -104,7 +104,8 @@ def placards_facts(project: Project) -> list[dict[str, Any]]:
         {
             "kind": one.placard.get_kind_display(),
             "words": one.placard.words,
-            "place": one.placard.place,
+            # Where on the aircraft: not one of the places that some readers do not get.
+            "where": one.placard.place,
             "letter_mm": rules.plain(one.placard.letter_mm),
             "count": one.placard.count,
             "fitted_on": one.placard.fitted_on.isoformat() if one.placard.fitted_on else "",

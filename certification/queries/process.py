@@ -191,7 +191,10 @@ def more(one: Judged, zone: ZoneInfo, known: Own) -> dict[str, Any]:
         lay = [str(each.layup or each.bond or each.part or each.coupon) for each in row.cured.all()]
         return {"with": lay, "plot": plot_facts(row, zone, known), "log": str(row.log) if row.log else ""}
     if isinstance(row, TapMap):
-        heard = [f"{tap.position}: {tap.get_sound_display().lower()} {tap.words}".strip() for tap in row.taps.all()]
+        heard = [
+            ", ".join(filter(None, (f"{tap.position}: {tap.get_sound_display().lower()}", tap.words)))
+            for tap in row.taps.all()
+        ]
         return {"with": heard, "marked": row.photo.label if row.photo and not row.photo.withdrawn else ""}
     if isinstance(row, Weighing):
         return {"with": [f"{each.place}: {each.shown}, tare {each.tare or 'none'}" for each in row.readings.all()]}

@@ -26,6 +26,7 @@ from certification.queries.inspection_lists import inspections_facts
 from certification.queries.papers import file_facts, identity_troubles, papers
 from certification.queries.people import builders_facts
 from certification.queries.pictures import photos_facts, photos_printed
+from certification.queries.placards import placards_facts
 from certification.queries.process import (
     process_facts,
     process_judged,
@@ -122,6 +123,7 @@ def certification_file(project: Project) -> dict[str, Any]:
         "credit": credit if credit["list"] or credit["sections"] or credit["without_task"] else None,
         "papers": file_facts(project) if told else None,
         "equipment": equipment_facts(project),
+        "placards": placards_facts(project),
         "balance": balance if any(balance[part] for part in ("weighings", "items", "limits")) else None,
         "inspections": inspections_facts(project),
         "flights": flights if any(flights[part] for part in ("asked", "flights", "points", "statements")) else None,

@@ -83,8 +83,9 @@ def late_words(session: WorkSession, zone: ZoneInfo) -> str:
         return f"{kept_first(session, zone)}, received {moment(session.received_at, zone)}"
     if not session.late:
         return ""
-    worked, entered = day(session.ended_at or session.started_at, zone), moment(session.entered_at, zone)
-    return f"{session.get_source_display()}: worked {worked}, entered {entered}"
+    # A session that went on past midnight was worked on two days, and may be entered late on the second of them.
+    days = dict.fromkeys(day(at, zone) for at in (session.started_at, session.ended_at or session.started_at))
+    return f"{session.get_source_display()}: worked {' to '.join(days)}, entered {moment(session.entered_at, zone)}"
 
 
 def withdrawn_sessions(project: Project) -> QuerySet[WorkSession]:

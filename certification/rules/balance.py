@@ -11,6 +11,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
+from types import MappingProxyType
 from typing import Any
 
 from calc import loading, units, weighing
@@ -18,6 +19,7 @@ from calc.figures import rounded
 from calc.trouble import Impossible
 from calc.verdict import MEMORY, PRACTICE, Rule
 from process.rules import quantities, tools
+from process.rules.words import RECHECKED, REDONE
 
 NET = Rule(
     "net = reading - tare; fluids that do not belong to the empty aircraft are taken off, those that are missing added",
@@ -220,15 +222,42 @@ class ScaleState:
     doubtful: bool
 
 
-def scale_state(interval: int | None, events: Sequence[tools.Event], day: date) -> ScaleState:
-    """How a scale stood that day by what is known now: past due, upset, or found bad later with that day in doubt."""
+@dataclass(frozen=True)
+class Again:
+    """A weighing that was looked at again because its scale was found bad: what came of it, when, and in words."""
+
+    outcome: str
+    looked_on: date
+    words: str
+
+
+def scale_state(
+    interval: int | None, events: Sequence[tools.Event], day: date, again: Mapping[str, Again] = MappingProxyType({})
+) -> ScaleState:
+    """How a scale stood that day by what is known now: past due, upset, or found bad later with that day in doubt.
+
+    `again` tells by the event that says so how the weighing was looked at again. What was done again stays in doubt.
+    """
     known = [event for event in events if event.day <= day]
     stood = tools.standing(interval, known, day)
+    settled, used_bad = "", False
     for doubt in tools.doubts(events):
-        if tools.suspects(doubt, [(0, day)]) or tools.used_though_bad(doubt, [(0, day)]):
+        after = bool(tools.used_though_bad(doubt, [(0, day)]))
+        if not after and not tools.suspects(doubt, [(0, day)]):
+            continue
+        looked = next((again[event] for event in doubt.events if event in again), None)
+        found_bad = f"It was found bad on {tools.day_words(doubt.found_bad)}"
+        if looked is None:
             since = f", last good on {tools.day_words(doubt.last_good)}" if doubt.last_good else ""
-            return ScaleState(f"It was found bad on {tools.day_words(doubt.found_bad)}{since}: weigh again.", True)
-    return ScaleState(stood.verdict.words, stood.verdict.bad)
+            return ScaleState(f"{found_bad}{since}: weigh again.", True)
+        came = f"looked at again on {tools.day_words(looked.looked_on)}: {RECHECKED[looked.outcome].lower()}"
+        said = f"{found_bad}; {came}. {looked.words.rstrip('.')}."
+        if looked.outcome == REDONE:
+            return ScaleState(said, True)
+        settled, used_bad = f"{settled} {said}".strip(), used_bad or after
+    if settled and (used_bad or not stood.verdict.bad):
+        return ScaleState(settled, False)
+    return ScaleState(f"{settled} {stood.verdict.words}".strip(), stood.verdict.bad)
 
 
 # ---- what is loaded, limits, cases ----

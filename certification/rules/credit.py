@@ -226,6 +226,69 @@ def check_split(tenths: Mapping[str, int], *, applies: bool, reason: str) -> Non
         raise Refusal("too_much", f"That is {given} tenths; one task is {FULL}. Take {given - FULL} away.", None)
 
 
+@dataclass(frozen=True)
+class Split:
+    """How a task stands or is to stand: its four columns in tenths, or that it does not apply."""
+
+    tenths: tuple[int, ...] = (0,) * len(COLUMNS)
+    applies: bool = True
+
+    @property
+    def told(self) -> bool:
+        """Whether it says anything: credit of nothing, which only ties places, does not."""
+        return any(self.tenths) or not self.applies
+
+    @property
+    def by_column(self) -> dict[str, int]:
+        return dict(zip(COLUMNS, self.tenths, strict=True))
+
+    @property
+    def words(self) -> str:
+        """It in a sentence: 0.3 maker, 0.7 fabricated."""
+        if not self.applies:
+            return "does not apply"
+        return ", ".join(
+            f"{tenths_words(n)} {COLUMN_HEADS[column].lower()}" for column, n in self.by_column.items() if n
+        ) or "nothing for anybody"  # fmt: skip
+
+
+def read_split(typed: Mapping[str, str], *, applies: bool) -> Split:
+    """What is typed for one task: whole tenths, an empty column is none of it. Raises Refusal."""
+    tenths = []
+    for column in COLUMNS:
+        text = typed.get(column, "").strip() or "0"
+        if not (text.isascii() and text.isdigit() and int(text[:9]) <= FULL):
+            words = f"{COLUMN_HEADS[column]}: “{text[:20]}” is not 0 to {FULL}. Write whole tenths: 5 for half a task."
+            raise Refusal("tenths", words, column)
+        tenths.append(int(text))
+    return Split(tuple(tenths), applies)
+
+
+def changed_words(now: Split) -> str:
+    """What is said of a task that somebody else changed while it was being typed."""
+    return f"Changed meanwhile, now: {now.words}. What you typed is still here; save again to put it in its place."
+
+
+def kept_splits(found: Mapping[str, Split]) -> str:
+    """What a page showed of every task, short enough to come back with its form."""
+    return " ".join(
+        f"{code}={'.'.join(map(str, one.tenths)) if one.applies else '-'}" for code, one in found.items() if one.told
+    )
+
+
+def splits_kept(text: str) -> dict[str, Split]:
+    """What a page showed, from the form that came back; what cannot be read was not shown."""
+    found = {}
+    for piece in text.split():
+        code, _, said = piece.partition("=")
+        tenths = said.split(".")
+        if said == "-":
+            found[code] = Split(applies=False)
+        elif len(tenths) == len(COLUMNS) and all(re.fullmatch(r"\d{1,2}", one, re.ASCII) for one in tenths):
+            found[code] = Split(tuple(map(int, tenths)))
+    return found
+
+
 def official_words(official: bool, starter: bool) -> str:
     """What stands beside every number of a list that is not the official one; empty for the official one."""
     if official:

@@ -6,6 +6,7 @@ from certification.views import coverage, credit
 
 urlpatterns = [
     path("credit/", credit.sheet, name="credit"),
+    path("credit/all/", credit.tasks, name="credit_tasks"),
     path("credit/evidence/", coverage.coverage, name="coverage"),
     path("credit/what-if/", credit.what_if, name="credit_what_if"),
     path("credit/lists/", credit.lists, name="credit_lists"),

@@ -57,7 +57,10 @@ def weighin_new(request: SeatedRequest, slug: str) -> HttpResponse:
     last = queries.weigh_ins(project).first()
     form = weighin_form(request, forms.weighin_fresh(person, timezone.now(), last), project=project)
     if saving(request):
+        kept = queries.sent_before(project, request.POST.get("request_id", ""))
         made = written(request, form, lambda **values: commands.record_weighin(project=project, **values))
+        if kept is not None and made == kept:
+            return sent_again(request, form, kept)
         if made is not None:
             messages.success(request, f"{made.label} is kept as a draft. Finish it when everything is said.")
             return redirect("certification:weighin", slug, made.pk)
@@ -94,6 +97,15 @@ def weighin_edit(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     return show_weighin_form(request, form, row)
 
 
+def sent_again(request: SeatedRequest, form: forms.WeighInForm, kept: WeighIn) -> HttpResponse:
+    """A form that comes twice is what is kept already; what was typed in between becomes a correction."""
+    if kept.withdrawn or form.says_the_same(kept):
+        messages.success(request, f"{kept.label} is kept already.")
+        return redirect("certification:weighin", request.seat.project.slug, kept.pk)
+    again = forms.WeighInForm(request.POST, project=kept.project, record=kept, initial=forms.weighin_initial(kept))
+    return show_weighin_form(request, again, kept, conflict=True)
+
+
 def weighin_form(request: HttpRequest, initial: dict[str, Any], **more: Any) -> forms.WeighInForm:
     """The form as it was sent, as it stands, or with one more row and everything typed still there."""
     row = request.POST.get("more", "")
@@ -102,10 +114,14 @@ def weighin_form(request: HttpRequest, initial: dict[str, Any], **more: Any) -> 
     return forms.WeighInForm(sent(request), initial=initial, **more)
 
 
-def show_weighin_form(request: SeatedRequest, form: forms.WeighInForm, row: WeighIn | None = None) -> HttpResponse:
+def show_weighin_form(
+    request: SeatedRequest, form: forms.WeighInForm, row: WeighIn | None = None, *, conflict: bool = False
+) -> HttpResponse:
     units = AIRCRAFT_IN[form.project.units], queries.shown(form.project).length
-    context = {"form": form, "row": row, "mass": units[0], "length": units[1]}
-    return answer(request, "certification/balance_weighin_form.html", context, forms=(form,))
+    context = {"form": form, "row": row, "mass": units[0], "length": units[1], "conflict": conflict}
+    response = answer(request, "certification/balance_weighin_form.html", context, forms=(form,))
+    response.status_code = 422 if conflict else response.status_code
+    return response
 
 
 @require_POST

@@ -19,6 +19,8 @@ from certification.rules import credit as rules
 from foundation.answer import answer
 from foundation.refusal import Refusal
 from journal.queries.story import told
+from parts import queries as parts
+from parts.models import Assembly
 
 
 def sent(request: HttpRequest) -> QueryDict | None:
@@ -38,12 +40,42 @@ def sheet(request: SeatedRequest, slug: str) -> HttpResponse:
     project = request.seat.project
     found = queries.sheet(project)
     context = {"sheet": found, "rule": SHARE, "starter": queries.starter(), "heads": rules.COLUMN_HEADS}
+    context["tie"] = to_tie(request)
     context |= share_words(found.share)
     if found.lines:
         held = coverage(project, found)
         context["coverage"] = held
         context["sections"] = [(one, [held.by_code[line.code] for line in one.lines]) for one in found.sections]
     return answer(request, "certification/credit.html", context)
+
+
+def to_tie(request: SeatedRequest) -> Assembly | None:
+    """The assembly that the builder came from to tie it to a task, if he may."""
+    key = request.GET.get("tie", "")
+    return parts.assemblies(request.seat.project).filter(pk=key).first() if key and request.seat.may("edit") else None
+
+
+@for_member("edit")
+def tasks(request: SeatedRequest, slug: str) -> HttpResponse:
+    """Every task with its four columns to fill in; what was changed is kept at once."""
+    seat = request.seat
+    found = queries.sheet(seat.project)
+    if not found.lines:
+        return redirect("certification:credit", slug)
+    form = forms.AllTasksForm(sent(request), sheet=found)
+    if request.method == "POST" and form.is_valid():
+        try:
+            said = {"changes": form.changes, "reason": form.cleaned_data["reason"]}
+            made = commands.give_all(by=seat.person, at=timezone.now(), project=seat.project, **said)
+        except Refusal as no:
+            form.refuse(no)
+        else:
+            count = len(made)
+            words = f"{count} task{'s are' if count != 1 else ' is'} kept." if count else "Nothing was changed."
+            messages.success(request, words)
+            return redirect("certification:credit", slug)
+    context = {"form": form, "sheet": found, "heads": rules.COLUMN_HEADS}
+    return answer(request, "certification/credit_tasks.html", context, forms=(form,))
 
 
 @for_member()
@@ -76,7 +108,8 @@ def task(request: SeatedRequest, slug: str, code: str) -> HttpResponse:
     line = line_or_404(found, code)
     at = found.lines.index(line)
     before, after = (found.lines[at - 1] if at else None), next(iter(found.lines[at + 1 :]), None)
-    form = forms.SplitForm(sent(request), project=seat.project, line=line) if seat.may("edit") else None
+    tie = to_tie(request)
+    form = forms.SplitForm(sent(request), project=seat.project, line=line, tie=tie) if seat.may("edit") else None
     if request.method == "POST" and form is not None and form.is_valid():
         try:
             commands.give_credit(by=seat.person, at=timezone.now(), project=seat.project, code=code, **form.values)
@@ -94,6 +127,7 @@ def task(request: SeatedRequest, slug: str, code: str) -> HttpResponse:
         "before": before,
         "after": after,
         "form": form,
+        "tie": tie,
         "history": told(seat.project.pk, line.credit.subject) if line.credit else [],
         "coverage_rule": coverage_rules.RULE,
         "coverage_source": coverage_rules.RULE_SOURCE,
@@ -109,7 +143,8 @@ def task_new(request: SeatedRequest, slug: str) -> HttpResponse:
     found = queries.sheet(seat.project)
     if not found.sections:
         return redirect("certification:credit_lists", slug)
-    form = forms.OwnTaskForm(sent(request), project=seat.project, sheet=found, section=request.GET.get("section", ""))
+    chosen: dict[str, Any] = {"section": request.GET.get("section", ""), "tie": to_tie(request)}
+    form = forms.OwnTaskForm(sent(request), project=seat.project, sheet=found, **chosen)
     if request.method == "POST" and form.is_valid():
         try:
             made = commands.add_task(by=seat.person, at=timezone.now(), project=seat.project, **form.values)

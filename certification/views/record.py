@@ -5,14 +5,17 @@ from django.http import FileResponse, HttpResponse, HttpResponseBase, HttpRespon
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.utils.cache import get_conditional_response
+from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from accounts.access import SeatedRequest, for_member
 from certification import commands, queries
-from certification.forms.packs import PackForm
+from certification.forms.packs import PackForm, SigningKeyForm, SignPackForm
 from certification.rules import profiles
 from evidence.queries import all_photos
 from foundation.answer import answer
+from foundation.pdf_signature import INSTALL, KEY_LASTS, can_sign, make_key
+from foundation.posting import sent
 from foundation.refusal import Refusal
 
 
@@ -63,7 +66,8 @@ def pack(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     """One record handed out: still being drawn, ready, or failed."""
     found = get_object_or_404(queries.packs(request.seat.project), pk=key)
     newer = queries.packs(request.seat.project).filter(supersedes=found).first()
-    return answer(request, "certification/pack.html", {"pack": found, "newer": newer}, piece="state")
+    context = {"pack": found, "newer": newer, "signed": queries.signed_copies(found)}
+    return answer(request, "certification/pack.html", context, piece="state")
 
 
 @require_POST
@@ -93,3 +97,42 @@ def pack_file(request: SeatedRequest, slug: str, key: str) -> HttpResponseBase:
     response["ETag"] = etag
     response["Cache-Control"] = "private, no-cache"
     return response
+
+
+@for_member("edit")
+def pack_sign(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
+    """Sign the file of a record digitally with the builder's own key."""
+    found = get_object_or_404(queries.packs(request.seat.project).select_related("project"), pk=key)
+    if not found.ready:
+        return redirect("certification:pack", slug, found.pk)
+    form = SignPackForm(sent(request), request.FILES or None)
+    if form.is_valid() and can_sign():
+        try:
+            now = timezone.now()
+            copy = commands.sign_record(by=request.seat.person, at=now, pack=found, key=form.opened(now))
+        except Refusal as no:
+            form.refuse(no)
+        else:
+            messages.success(request, f"{copy}. The signed file is kept as {copy.document.label}.")
+            return redirect("certification:pack", slug, found.pk)
+    context = {"pack": found, "form": form, "install": "" if can_sign() else INSTALL}
+    return answer(request, "certification/pack_sign.html", context, forms=(form,))
+
+
+@for_member("edit")
+@never_cache
+def signing_key(request: SeatedRequest, slug: str) -> HttpResponse:
+    """Make a key to sign with: a file to download, of which nothing stays here."""
+    form = SigningKeyForm(sent(request), initial={"name": request.seat.person.name})
+    if form.is_valid():
+        said = form.cleaned_data
+        try:
+            made = make_key(said["name"], said["passphrase"], timezone.now())
+        except Refusal as no:
+            form.refuse(no)
+        else:
+            response = HttpResponse(made, content_type="application/x-pkcs12")
+            response["Content-Disposition"] = 'attachment; filename="signing-key.p12"'
+            return response
+    context = {"form": form, "years": KEY_LASTS.days // 365}
+    return answer(request, "certification/signing_key.html", context, forms=(form,))

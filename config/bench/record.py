@@ -1,6 +1,7 @@
 """Drawing the builder's record of a long project against placing the same pictures and nothing else in a PDF."""
 
 import json
+import re
 import subprocess
 import sys
 from datetime import timedelta
@@ -28,6 +29,10 @@ from foundation.fields import new_key
 from parts import commands as parts
 
 PHOTOS, SESSIONS, SIZE = 3000, 2000, (1280, 960)
+# What drawing may take: so many times as long as placing the pictures, and a second for so many rows of text.
+TIMES, ROWS = 1.5, 5000
+# Where a piece of text begins in the operators of a sheet: left edge and base line.
+PLACE = re.compile(rb"BT 1 0 0 1 (\S+) (\S+) Tm")
 # Draws frozen facts in a process of its own and tells by how many kB its memory grew meanwhile.
 ALONE = """
 import json, sys
@@ -52,8 +57,8 @@ print(most() - rest)
 def measure(quick: bool) -> Ratio:
     """3,000 photos and 2,000 sessions: both passes, all sheets, the file written. The facts are gathered before.
 
-    By how much memory grows over that of the program with the facts at hand goes to the standard error stream, in MB
-    (Linux only).
+    To the standard error stream go how much text was drawn, the time that the target allows for it, and by how much
+    memory grows over that of the program with the facts at hand, in MB (Linux only).
     """
     import img2pdf
 
@@ -70,6 +75,9 @@ def measure(quick: bool) -> Ratio:
             img2pdf.convert([str(path) for path in pictures], outputstream=file)
 
     found = in_turn("record", ours, reference, n=3, warm=1)
+    pieces, rows = text_in(folder / "ours.pdf")
+    allowed = TIMES * found.reference + rows / ROWS * 1000
+    sys.stderr.write(f"record: {pieces:,} pieces of text on {rows:,} rows drawn; {allowed:,.0f} ms allowed for them\n")
     if Path("/proc/self/status").exists():
         sys.stderr.write(f"record: {peak(facts, folder):.0f} MB more while {photos:,} photos are drawn\n")
     return found
@@ -135,6 +143,15 @@ def scene() -> bytes:
     out = BytesIO()
     Image.merge("RGB", (noise, noise, Image.linear_gradient("L").resize(SIZE))).save(out, "JPEG", quality=80)
     return out.getvalue()
+
+
+def text_in(path: Path) -> tuple[int, int]:
+    """How many pieces of text a file holds, and on how many rows: what shares a base line on a sheet is one row."""
+    from pypdf import PdfReader
+
+    sheets = (page.get_contents() for page in PdfReader(path).pages)
+    drawn = [PLACE.findall(sheet.get_data()) for sheet in sheets if sheet is not None]
+    return sum(map(len, drawn)), sum(len({base for _, base in places}) for places in drawn)
 
 
 def peak(facts: dict, folder: Path) -> float:

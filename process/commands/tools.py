@@ -11,7 +11,7 @@ from evidence.commands import keep_document
 from evidence.models import Document, Photo
 from foundation.refusal import Refusal
 from journal.commands import record_change, take_turn, withdraw_record
-from process.models import ProcessRecord, Recheck, Tool, ToolDocument, ToolEvent
+from process.models import Recheck, Tool, ToolDocument, ToolEvent
 from process.queries import tools as queries
 from process.rules import tools as rules
 
@@ -148,7 +148,7 @@ def take_paper_off(*, by: Person, at: datetime, paper: ToolDocument) -> Tool:
 
 @transaction.atomic
 def look_again(
-    *, by: Person, at: datetime, event: ToolEvent, record: ProcessRecord, outcome: str, looked_on: date, words: str
+    *, by: Person, at: datetime, event: ToolEvent, record: queries.Made, outcome: str, looked_on: date, words: str
 ) -> Recheck:
     """Say what came of looking again at a record that was made with a tool found bad."""
     tool = event.tool

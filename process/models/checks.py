@@ -87,7 +87,13 @@ class Torque(ProcessRecord):
     TELLING = telling(
         "Torque",
         words.TORQUE,
-        fields={"shown": "wrench showed", "drag": "drag of the nut", "mark": "witness mark"},
+        fields={
+            "shown": "wrench showed",
+            "drag": "drag of the nut",
+            "mark": "witness mark",
+            "window_min": "torque at least",
+            "window_max": "torque at most",
+        },
         silent=("drag_inlb", "shown_inlb", "lever_in", "adapter_in", "window_min_inlb", "window_max_inlb"),
     )
 
@@ -162,7 +168,7 @@ class Coupon(ProcessRecord):
     TELLING = telling(
         "Coupon",
         words.COUPON,
-        fields={"limit": "limit", "value": "result"},
+        fields={"limit": "limit", "value": "result", "least": "limit is the least"},
         silent=("value_si", "limit_si"),
     )
 

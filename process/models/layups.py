@@ -115,7 +115,13 @@ class Mix(ProcessRecord):
         "Mix",
         words.MIX,
         verbs={"mix.used": "Used", "mix.spread": "Pot finished"},
-        fields={"ratio_by": "ratio", "parts_resin": "parts of resin", "parts_hardener": "parts of hardener"},
+        fields={
+            "ratio_by": "ratio",
+            "parts_resin": "parts of resin",
+            "parts_hardener": "parts of hardener",
+            "window_percent": "off the ratio at most, percent",
+            "pot_life_min": "pot life, minutes",
+        },
         silent=("resin_g", "hardener_g", "pot_temp_degc"),
     )
 

@@ -1,10 +1,11 @@
 """Tools, how they stand, and every record that was made with them (rule R44)."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import reduce
 from operator import or_
+from typing import Any, Protocol
 
 from django.db.models import ForeignKey, Q, QuerySet
 
@@ -12,8 +13,45 @@ from accounts.models import Project
 from evidence.models import Document
 from evidence.queries import documents
 from process.models import KINDS, ProcessRecord, Recheck, Tool, ToolDocument, ToolEvent
+from process.queries import common
 from process.rules import tools as rules
 from process.rules import words
+
+
+class Made(Protocol):
+    """A record that names tools it was made with: a process record, or one of an app above (`ABOVE`)."""
+
+    KIND: str
+    pk: Any
+
+    @property
+    def number(self) -> int: ...
+    @property
+    def label(self) -> str: ...
+    @property
+    def withdrawn(self) -> bool: ...
+    @property
+    def done_at(self) -> datetime: ...
+    @property
+    def project(self) -> Project: ...
+
+
+@dataclass(frozen=True)
+class Above:
+    """A kind of record of an app above that names the tools it was made with.
+
+    `page` names the address of its page. `rows` gives those of a project that stand and name one of these tools, in one
+    query or few; `one` gives a record by its key, be it withdrawn; `tools` the keys of the tools that a record names.
+    """
+
+    page: str
+    rows: Callable[[Project, Collection[str]], Iterable[Any]]
+    one: Callable[[Project, str], Any]
+    tools: Callable[[Any], set[str]]
+
+
+# By kind, added by apps above at start. Without it a tool found bad would not list what was made with it up there.
+ABOVE: dict[str, Above] = {}
 
 
 def tools(project: Project) -> QuerySet[Tool]:
@@ -81,36 +119,53 @@ def tool_fields(model: type[ProcessRecord]) -> list[str]:
     ]
 
 
+def tools_named(record: Made) -> set[str]:
+    """The keys of the tools that a record says it was made with."""
+    if record.KIND in ABOVE:
+        return ABOVE[record.KIND].tools(record)
+    return {getattr(record, f"{name}_id") for name in tool_fields(KINDS[record.KIND])} - {None}
+
+
+def made_of(project: Project, kind: str, key: str) -> Made | None:
+    """A record of a project that may name tools, by kind and key, withdrawn ones too."""
+    return ABOVE[kind].one(project, key) if kind in ABOVE else common.record_of(project, kind, key)
+
+
 @dataclass(frozen=True)
 class MadeWith:
     """A record that was made with a tool, and on which day; looked at again where that is known and was done."""
 
-    record: ProcessRecord
+    record: Made
     day: date
     recheck: Recheck | None = None
 
 
 def made_with(tool: Tool) -> list[MadeWith]:
-    """Every standing process record that names this tool, in order of time: one query for each kind that can."""
+    """Every standing record that names this tool, in order of time: one query for each kind that can."""
     return made_with_each([tool])[tool.pk]
 
 
 def made_with_each(some: Sequence[Tool]) -> dict[str, list[MadeWith]]:
     """The same for several tools of one project, by key, in as many queries."""
     found: dict[str, list[MadeWith]] = {tool.pk: [] for tool in some}
-    for model in KINDS.values() if some else ():
-        names = tool_fields(model)
-        if not names:
-            continue
-        any_of = reduce(or_, (Q(**{f"{name}__in": list(found)}) for name in names))
-        rows = model._default_manager.filter(any_of, project=some[0].project_id, withdrawn_at=None)
-        for record in rows.select_related("assembly", "part", "done_by"):
-            one = MadeWith(record, record.done_at.astimezone(some[0].project.zone).date())
-            for key in {getattr(record, f"{name}_id") for name in names} & found.keys():
-                found[key].append(one)
+    for record in records_naming(some[0].project, list(found)) if some else ():
+        one = MadeWith(record, record.done_at.astimezone(some[0].project.zone).date())
+        for key in tools_named(record) & found.keys():
+            found[key].append(one)
     for made in found.values():
         made.sort(key=lambda one: (one.record.done_at, one.record.KIND, one.record.number))
     return found
+
+
+def records_naming(project: Project, keys: Collection[str]) -> Iterable[Any]:
+    """The standing records of a project that name one of these tools, kind by kind."""
+    for model in KINDS.values():
+        if names := tool_fields(model):
+            any_of = reduce(or_, (Q(**{f"{name}__in": keys}) for name in names))
+            rows = model._default_manager.filter(any_of, project=project, withdrawn_at=None)
+            yield from rows.select_related("assembly", "part", "done_by")
+    for kind in ABOVE.values():
+        yield from kind.rows(project, keys)
 
 
 @dataclass(frozen=True)
@@ -175,7 +230,7 @@ def rechecks(some: Sequence[Tool]) -> dict[tuple[str, str, str], Recheck]:
     return {(row.event_id, row.kind, row.record): row for row in rows}
 
 
-def recheck_of(doubt: rules.Doubt, record: ProcessRecord, done: dict[tuple[str, str, str], Recheck]) -> Recheck | None:
+def recheck_of(doubt: rules.Doubt, record: Made, done: dict[tuple[str, str, str], Recheck]) -> Recheck | None:
     """How a record was looked at again in one doubt, whichever of its findings that was told of; None if not yet."""
     found = (done.get((event, record.KIND, record.pk)) for event in doubt.events)
     return next((one for one in found if one is not None), None)
@@ -190,9 +245,9 @@ class Doubted:
     recheck: Recheck | None
 
 
-def doubted(record: ProcessRecord) -> list[Doubted]:
+def doubted(record: Made) -> list[Doubted]:
     """The doubts on a standing record by its tools: one query where none of them was ever found bad, else three."""
-    keys = {getattr(record, f"{name}_id") for name in tool_fields(type(record))} - {None}
+    keys = tools_named(record)
     if not keys or record.withdrawn:
         return []
     bad = ToolEvent.objects.filter(kind=words.BAD, tool__in=keys).values("tool")
@@ -201,7 +256,7 @@ def doubted(record: ProcessRecord) -> list[Doubted]:
     return [Doubted(tool, doubt, recheck) for tool in found for doubt, recheck in doubts_on(tool, record, day)]
 
 
-def doubts_on(tool: Tool, record: ProcessRecord, day: date) -> list[tuple[rules.Doubt, Recheck | None]]:
+def doubts_on(tool: Tool, record: Made, day: date) -> list[tuple[rules.Doubt, Recheck | None]]:
     """The doubts that one tool casts on a record made with it on this day, each with how it was looked at again.
 
     No query where the tool's events and rechecks were fetched with it.

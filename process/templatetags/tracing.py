@@ -3,8 +3,7 @@
 from django import template
 from django.urls import NoReverseMatch, reverse
 
-from process.models import ProcessRecord
-from process.queries.tools import Doubted, doubted
+from process.queries.tools import ABOVE, Doubted, Made, doubted
 
 register = template.Library()
 
@@ -29,12 +28,14 @@ def page_of(slug: str, kind: str, key: str) -> str:
     try:
         if kind in PAGES:
             return reverse(PAGES[kind], args=[slug, key])
+        if kind in ABOVE:
+            return reverse(ABOVE[kind].page, args=[slug, key])
         return reverse("process:check", args=[slug, kind, key])
     except NoReverseMatch:
         return ""
 
 
 @register.simple_tag
-def doubts_of(record: ProcessRecord) -> list[Doubted]:
+def doubts_of(record: Made) -> list[Doubted]:
     """The tools found bad that a record was made with, each with how it was looked at again."""
     return doubted(record)

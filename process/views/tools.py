@@ -29,7 +29,7 @@ from process.forms.tools import (
     values_of_tool,
 )
 from process.models import Recheck, Tool, ToolDocument, ToolEvent
-from process.queries import common, stores
+from process.queries import stores
 from process.queries import tools as queries
 
 
@@ -175,7 +175,7 @@ def tool_look_again(request: SeatedRequest, slug: str, key: str, event: str, kin
     """Say what came of looking again at a record that was made with a tool found bad."""
     shown = one_tool(request, key)
     row = get_object_or_404(ToolEvent.objects.select_related("tool__project"), pk=event, tool=shown)
-    made = common.record_of(request.seat.project, kind, record)
+    made = queries.made_of(request.seat.project, kind, record)
     if made is None:
         raise Http404
     form = RecheckForm(sent(request), initial={"looked_on": timezone.localdate()})
@@ -204,7 +204,7 @@ def tool_recheck(request: SeatedRequest, slug: str, key: str, recheck: str) -> H
         "form": form,
         "tool": row.tool,
         "event": row.event,
-        "record": common.record_of(row.project, row.kind, row.record),
+        "record": queries.made_of(row.project, row.kind, row.record),
         "recheck": one_recheck(request, key, recheck),
         "history": told(row.project_id, row.subject),
     }

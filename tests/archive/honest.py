@@ -7,7 +7,7 @@ program refuses counts as done: nothing was written.
 
 from collections import Counter
 from collections.abc import Callable, Iterable
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from functools import cache
 from io import BytesIO
@@ -29,6 +29,7 @@ from certification.commands import (
     equipment,
     flights,
     inspection_lists,
+    packs,
     papers,
     placards,
     statements,
@@ -47,15 +48,17 @@ from certification.models import (
     WeighIn,
 )
 from certification.models.flying import Flight, Inspection, LineAnswer, Statement, TestPoint
+from certification.queries import credit as credit_queries
 from certification.queries import inspection_lists as inspection_queries
 from certification.queries import next_number
-from certification.rules.credit import Listed, Section
+from certification.rules.credit import Listed, Section, Split
 from certification.rules.statements import ELEMENTS
 from evidence import commands as evidence
 from evidence.models import Document, Photo
 from evidence.queries import marks_token
 from foundation.digest import canonical, digest_bytes
 from foundation.fields import new_key
+from foundation.pdf_signature import Key, make_key, open_key
 from foundation.refusal import Refusal
 from inspections import commands as areas
 from inspections.commands import closures, discrepancies, points, since, visits
@@ -975,6 +978,14 @@ def give_credit(h: History) -> object:
 
 
 @seldom
+def give_many(h: History) -> object:
+    found = credit_queries.sheet(h.project)
+    lines = h.any(found.lines, most=3)
+    changes = {one.code: (one.split, Split(tuple(h.chance.randint(0, 2) for _ in COLUMNS))) for one in lines}
+    return credit.give_all(**h.by, project=h.project, changes=changes, reason=h.words)
+
+
+@seldom
 def withdraw_credit(h: History) -> object:
     return credit.withdraw_credit(**h.by, credit=h.any(h.rows(Credit)), reason=h.words)
 
@@ -998,6 +1009,18 @@ def freeze_record(h: History) -> object:
     pack.save(force_insert=True)
     record_change(project=h.project.pk, **h.by, verb="record.frozen", subject=pack)
     return pack
+
+
+@cache
+def signing_key() -> Key:
+    words, now = "rib spar keel strake", datetime.now(UTC)
+    return open_key(make_key("Edda Norrell", words, now), words, now)
+
+
+@act
+def sign_record(h: History) -> object:
+    pack, document = h.any(h.rows(Pack)), h.any(h.rows(Document))
+    return packs.enter_signed(**h.by, pack=pack, key=signing_key(), document=document)
 
 
 # ---- weight and balance ----

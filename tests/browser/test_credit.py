@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
+from certification.commands import credit as commands
+from certification.queries import credit as credit_queries
 from evidence import commands as evidence
 from tests.browser.conftest import Desk
 from tests.factories import (
@@ -123,4 +125,43 @@ def test_credit_from_a_list_to_a_share_and_its_evidence(desks, edda, tmp_path: P
     desk.look()
     desk.go("/tarnwader-2/credit/lists/starter/")
     expect(page.get_by_text("not the official form").first).to_be_visible()
+    desk.look()
+
+
+def test_many_tasks_are_filled_in_on_one_page(desks, edda) -> None:
+    one = credit_queries.starter()
+    commands.take_up_list(
+        by=edda, at=NOW, project=edda.project, title=one.title, edition="1", source=one.source, sections=one.sections
+    )
+    desk: Desk = desks("edda")
+    page = desk.go("/tarnwader-2/credit/")
+    page.get_by_role("link", name="Fill in many tasks").click()
+    desk.look()
+    task = page.get_by_role("group", name=re.compile(r"^F1\b"))
+    for label, tenths in (("Maker", "5"), ("Fabricated", "7")):
+        task.get_by_label(label, exact=True).fill(tenths)
+    for field in task.locator("label").all():
+        box = field.bounding_box()
+        assert box["height"] >= 44 and box["width"] >= 44
+    heights = {round(field.bounding_box()["y"]) for field in task.locator("input[type=text]").all()}
+    assert len(heights) == 1
+    page.get_by_role("group", name=re.compile(r"^F2\b")).get_by_label("N/A").check()
+    page.get_by_role("button", name="Keep what changed").click()
+    expect(page.get_by_text("That is 12 tenths").first).to_be_visible()
+    expect(page.get_by_text("Say why, for F2").first).to_be_visible()
+    expect(task.get_by_label("Fabricated", exact=True)).to_have_value("7")
+    forget_refusal(desk)
+    desk.look()
+    task.get_by_label("Fabricated", exact=True).fill("5")
+    page.get_by_label("Reason for all that you change here").fill("As the kit list says")
+    page.get_by_role("button", name="Keep what changed").click()
+    expect(page.get_by_text("2 tasks are kept.")).to_be_visible()
+
+    # An assembly that no task names is ticked at the task that is opened from there.
+    desk.go("/tarnwader-2/credit/evidence/")
+    page.get_by_role("link", name=re.compile("^Tie it to a task.*10 Hull")).click()
+    expect(page.get_by_text("Which task is 10 Hull part of?")).to_be_visible()
+    desk.look()
+    page.get_by_role("link", name=re.compile("^F1 ")).click()
+    expect(page.get_by_label("10 Hull")).to_be_checked()
     desk.look()

@@ -1,11 +1,12 @@
 """Weight and balance on real rows: weighings, loaded items, limits, cases, forecast, report, who may."""
 
 from collections.abc import Iterable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from io import BytesIO
 from itertools import product
+from re import findall
 from typing import Any
 
 import pytest
@@ -19,13 +20,15 @@ from certification.commands import balance as commands
 from certification.models import Equipment, Limits, LoadItem, WeighIn
 from certification.queries import balance as queries
 from certification.queries.balance_report import report_facts
+from certification.queries.stores import stores_facts
 from certification.rules import balance as rules
 from foundation.digest import canonical
 from foundation.refusal import Refusal
 from journal.models import Entry
 from parts import commands as parts
 from process.commands import tools
-from process.models import Tool
+from process.models import Recheck, Tool, ToolEvent
+from process.queries import tools as tool_queries
 from process.rules import quantities
 from tests.factories import NOW, client_for, make_assembly, make_part, make_person, make_project
 
@@ -452,6 +455,82 @@ def test_a_weighing_is_typed_finished_and_shown(edda) -> None:
     assert answer.status_code == 422 and 'value="211"' in answer.content.decode()
     answer = client.post(url(edda, "weighin_edit", row.pk), sent | {"reading_1": "211", "reason": "Misread"})
     assert answer.status_code == 302 and row.points.get(position=1).reading == "211 kg"
+
+
+def test_a_weighing_that_is_sent_twice_is_made_once(edda) -> None:
+    client = client_for(edda)
+    page = client.get(url(edda, "weighin_new")).content.decode()
+    (asked,) = findall(r'name="request_id" value="([^"]+)"', page)
+    assert asked not in client.get(url(edda, "weighin_new")).content.decode()
+    sent = typed(done_by=edda.pk, reading_1="210", arm_1="2600", fluid_1="Fuel", weight_1="12", request_id=asked)
+    first, second = (client.post(url(edda, "weighin_new"), sent) for _ in range(2))
+    row = WeighIn.objects.get()
+    assert first.url == second.url == url(edda, "weighin", row.pk)
+    assert Entry.objects.filter(subject=row.subject).count() == 1
+    # What was typed after going back is not lost and makes no second one either.
+    answer = client.post(url(edda, "weighin_new"), sent | {"reading_1": "211", "note": "Read again"})
+    text = answer.content.decode()
+    assert answer.status_code == 422 and "WB-1 is kept already" in text and 'value="211"' in text
+    assert f'action="{url(edda, "weighin_edit", row.pk)}"' in text and "request_id" not in text
+    assert row.points.get(position=1).reading == "210 kg"
+    client.post(url(edda, "weighin_edit", row.pk), sent | {"reading_1": "211", "note": "Read again"})
+    assert WeighIn.objects.get().points.get(position=1).reading == "211 kg" and not faults(edda.project)
+    # One more row keeps the id; the same id in another project is another weighing.
+    more = client.post(url(edda, "weighin_new"), typed(done_by=edda.pk, request_id=asked, more="scale"))
+    assert f'value="{asked}"' in more.content.decode()
+    other = make_project("Another")[1]
+    assert client_for(other).post(url(other, "weighin_new"), sent | {"done_by": other.pk}).status_code == 302
+    assert WeighIn.objects.filter(request_id=asked).count() == 2
+
+
+def test_a_weighing_from_before_requests_had_ids_reads_as_it_did(edda) -> None:
+    row = weigh(edda)
+    assert "request_id" not in row.state()
+    assert "request_id" in weigh(edda, request_id="a-request").state()
+    assert not faults(edda.project)
+
+
+def test_a_scale_found_bad_lists_weighings_until_they_are_looked_at_again(edda) -> None:
+    made = tools.add_tool(by=edda, at=NOW, project=edda.project, number="P1", name="Pads", kind="scale")
+
+    def happened(kind: str, day: str) -> ToolEvent:
+        on = date.fromisoformat(day)
+        return tools.record_event(by=edda, at=NOW, tool=made, kind=kind, happened_on=on, words="Read")
+
+    happened("calibrated", "2026-01-10")
+    scales = [scale("Left", "400 lb", "62 in", tool=made), scale("Right", "400 lb", "62 in", tool=made)]
+    row = weigh(edda, *scales, scale("Tail", "60 lb", "240 in"), place="Hangar 3")
+    weigh(edda, *scales, scale("Tail", "61 lb", "240 in"), done_at=NOW - timedelta(days=400))
+    gone = weigh(edda, *scales, finished=False)
+    commands.withdraw_weighin(by=edda, at=NOW, weighin=gone, reason="Twice")
+    event = happened("bad", "2026-05-13")
+    client = client_for(edda)
+
+    def page(name: str, *keys: str) -> str:
+        return client.get(reverse(f"process:{name}", args=[edda.project.slug, *keys])).content.decode()
+
+    assert [[one.record.label for one in found.made + found.after] for found in tool_queries.suspects(made)] == [
+        ["WB-1"]
+    ]
+    listed = page("tool_suspects", made.pk)
+    assert url(edda, "weighin", row.pk) in listed and "The whole aircraft" in listed and "1 of 1 still" in listed
+    assert "1 record to look at again" in page("tools") and "WB-2" in page("tool", made.pk)
+    own = client.get(url(edda, "weighin", row.pk)).content.decode()
+    assert "not looked at again yet" in own and "weigh again" in own
+    again = reverse("process:tool_look_again", args=[edda.project.slug, made.pk, event.pk, "weighin", row.pk])
+    said = {"outcome": "good", "looked_on": "2026-05-13", "words": "Weighed on borrowed scales: the same"}
+    assert "Weighing of the aircraft" in client.get(again).content.decode()
+    assert client.post(again, said).status_code == 302
+    assert "all looked at" in page("tool_suspects", made.pk)
+    own = client.get(url(edda, "weighin", row.pk)).content.decode()
+    assert "weigh again" not in own and "Weighed on borrowed scales: the same." in own
+    assert [one["cited"] for one in stores_facts(edda.project, NOW)["tools"][0]["rechecks"]] == ["WB-1"]
+    change = reverse("process:tool_recheck", args=[edda.project.slug, made.pk, Recheck.objects.get().pk])
+    client.post(change, said | {"outcome": "redone", "reason": "WB-4"})
+    assert queries.weigh_in_facts(queries.all_weigh_ins(edda.project).get(pk=row.pk))["scales"][0]["doubtful"]
+    assert not faults(edda.project)
+    other = make_project("Another")[1]
+    assert client_for(other).get(again.replace(edda.project.slug, other.project.slug)).status_code == 404
 
 
 def test_one_more_row_keeps_what_was_typed_and_writes_nothing(edda) -> None:

@@ -1,5 +1,6 @@
 """Lists of tasks and credit, through the pages: what is kept, refused, compared and only counted."""
 
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -16,7 +17,7 @@ from certification.queries import credit as queries
 from certification.rules import credit as rules
 from foundation.refusal import Refusal
 from journal.models import Entry
-from tests.factories import NOW, client_for, make_assembly, make_part, make_person, make_project
+from tests.factories import NOW, client_for, make_assembly, make_part, make_person, make_project, make_session
 
 pytestmark = pytest.mark.django_db
 HEAD = "section,section_title,task_id,task_text\n"
@@ -222,6 +223,154 @@ def test_what_does_not_apply_needs_a_reason(client: Client, edda: Person) -> Non
     found = queries.sheet(edda.project)
     assert found.share.counted == 2
     assert "Does not apply." in client.get("/tarnwader-2/credit/").content.decode()
+
+
+# ---- all tasks at once ----
+
+
+def many(client: Client, reason: str = "", url: str = "/tarnwader-2/credit/all/", **rows: Any) -> Any:
+    """Send the page of all tasks as it is shown, with these tasks filled in: tenths by column, or "-" for N/A."""
+    page = client.get(url).content.decode()
+    sent = {"seen": re.search(r'name="seen" value="([^"]*)"', page)[1], "reason": reason}
+    sent |= dict(re.findall(r'name="([^"]+:[a-z_]+)" value="(\d*)"', page))
+    sent |= dict.fromkeys(re.findall(r'name="([^"]+:away)" checked', page), "on")
+    return client.post(url, sent | filled(rows))
+
+
+def filled(rows: dict[str, Any]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for code, said in rows.items():
+        tenths = ("", "", "", "") if said == "-" else said
+        found |= {f"{code}:{column}": str(n) for column, n in zip(COLUMNS, tenths, strict=True)}
+        found |= {f"{code}:away": "on"} if said == "-" else {}
+    return found
+
+
+def split(by: Person, code: str) -> tuple[Any, ...]:
+    one = Credit.objects.standing().get(project=by.project, code=code)
+    return (*(getattr(one, column) for column in COLUMNS), one.applies, one.reason)
+
+
+def test_many_tasks_are_kept_at_once_and_only_those_that_changed(client: Client, edda: Person) -> None:
+    take(edda)
+    hull = make_assembly(edda)
+    give(edda, "F1", 0, 0, 2, 8, reason="All ours", places=[hull])
+    before = Entry.objects.count()
+    page = client.get("/tarnwader-2/credit/").content.decode()
+    assert "/tarnwader-2/credit/all/" in page
+    assert many(client, "As the kit list says", F2=(5, 0, 0, 5), W1="-").status_code == 302
+    assert split(edda, "F2") == (5, 0, 0, 5, True, "As the kit list says")
+    assert split(edda, "W1") == (0, 0, 0, 0, False, "As the kit list says")
+    assert [one.verb for one in Entry.objects.order_by("id")[before:]] == ["credit.given", "credit.given"]
+    # A split that is changed keeps its reason and its places, and the journal has why it changed.
+    assert many(client, "Jig was lent", F1=(1, 0, 2, 7)).status_code == 302
+    assert split(edda, "F1") == (1, 0, 2, 7, True, "All ours")
+    assert Entry.objects.order_by("id").last().reason == "Jig was lent" and CreditPlace.objects.get().assembly == hull
+    count = Entry.objects.count()
+    assert many(client, "No reason at all").status_code == 302
+    assert Entry.objects.count() == count and not faults(edda.project)
+
+
+def test_what_is_wrong_is_told_by_task_and_nothing_is_kept(client: Client, edda: Person) -> None:
+    take(edda)
+    give(edda, "F1", 0, 0, 0, 10)
+    count = Entry.objects.count()
+    answer = many(client, "", F1=(0, 0, 5, 5), F2=(6, 0, 0, 6), W1=("half", 0, 0, 3))
+    page = answer.content.decode()
+    assert answer.status_code == 422 and Entry.objects.count() == count
+    assert "That is 12 tenths; one task is 10. Take 2 away." in page and "“half” is not 0 to 10" in page
+    assert "Say why, for F1." in page
+    assert 'value="half"' in page and 'name="F2:builder_fabrication" value="6"' in page
+    assert 'href="#t-F2"' in page and 'href="#t-F1"' not in page
+    answer = many(client, "", W1="-")
+    assert answer.status_code == 422 and "Say why, for W1." in answer.content.decode()
+    both = {**filled({"W1": "-"}), "W1:mfr": "3"}
+    answer = client.post("/tarnwader-2/credit/all/", both | {"reason": "No wing", "seen": ""})
+    assert "earns no credit" in answer.content.decode() and Entry.objects.count() == count
+
+
+def test_what_somebody_else_changed_meanwhile_is_not_overwritten_unseen(client: Client, edda: Person) -> None:
+    take(edda)
+    give(edda, "F1", 0, 0, 0, 10)
+    page = client.get("/tarnwader-2/credit/all/").content.decode()
+    seen = re.search(r'name="seen" value="([^"]*)"', page)[1]
+    give(edda, "F1", 3, 0, 0, 7, why="Measured")
+    give(edda, "F2", 4, 0, 0, 6)
+    # F2 was left empty on the page, F1 was changed there: one stays as it is, the other is asked about.
+    sent = {"seen": seen, "reason": "Again", **filled({"F1": (0, 0, 1, 9), "F2": ("", "", "", ""), "W1": (0, 0, 0, 9)})}
+    answer = client.post("/tarnwader-2/credit/all/", sent)
+    page = answer.content.decode()
+    assert answer.status_code == 422 and "Changed meanwhile, now: 0.3 maker, 0.7 fabricated" in page
+    assert 'name="F1:builder_fabrication" value="9"' in page and 'name="F2:mfr" value="4"' in page
+    assert split(edda, "F1")[:4] == (3, 0, 0, 7)
+    seen = re.search(r'name="seen" value="([^"]*)"', page)[1]
+    sent |= {"seen": seen, **filled({"F2": (4, 0, 0, 6)})}
+    assert client.post("/tarnwader-2/credit/all/", sent).status_code == 302
+    assert split(edda, "F1")[:4] == (0, 0, 1, 9) and split(edda, "F2")[:4] == (4, 0, 0, 6)
+    # Sent twice, it changes nothing more.
+    count = Entry.objects.count()
+    assert client.post("/tarnwader-2/credit/all/", sent).status_code == 302 and Entry.objects.count() == count
+
+
+def test_of_many_tasks_all_are_kept_or_none(edda: Person) -> None:
+    take(edda)
+    empty, all_ours = rules.Split(), rules.Split((0, 0, 0, 10))
+    wrong = {"F1": (empty, all_ours), "F2": (all_ours, rules.Split((0, 0, 0, 9)))}
+    with pytest.raises(Refusal) as no:
+        commands.give_all(by=edda, at=NOW, project=edda.project, changes=wrong, reason="x")
+    assert no.value.field == "F2" and not Credit.objects.exists()
+    with pytest.raises(Refusal, match="not in the list"):
+        gone = {"F1": (empty, all_ours), "X9": (empty, all_ours)}
+        commands.give_all(by=edda, at=NOW, project=edda.project, changes=gone, reason="x")
+    assert not Credit.objects.exists()
+
+
+def test_a_task_that_applies_after_all_says_why_anew(edda: Person) -> None:
+    take(edda)
+    give(edda, "W1", applies=False, reason="No wing")
+    changes = {"W1": (rules.Split(applies=False), rules.Split((0, 0, 0, 10)))}
+    commands.give_all(by=edda, at=NOW, project=edda.project, changes=changes, reason="It has one")
+    assert split(edda, "W1") == (0, 0, 0, 10, True, "It has one")
+
+
+def test_a_whole_long_list_is_sent_in_one_go(client: Client, edda: Person) -> None:
+    text = HEAD + "".join(f"F,Fuselage,F{n},Task {n}\n" for n in range(1, rules.MOST_ROWS + 1))
+    take(edda, text)
+    sent = {f"F{n}:{column}": "" for n in range(1, rules.MOST_ROWS + 1) for column in COLUMNS}
+    assert client.post("/tarnwader-2/credit/all/", sent | {"seen": "", "reason": ""}).status_code == 302
+
+
+@pytest.mark.parametrize("role", ["helper", "inspector", "reader"])
+def test_many_tasks_are_for_the_builder(edda: Person, role: str) -> None:
+    take(edda)
+    other = client_for(make_person(edda.project, role))
+    assert other.get("/tarnwader-2/credit/all/").status_code == 403
+    assert "/credit/all/" not in other.get("/tarnwader-2/credit/").content.decode()
+
+
+# ---- from the evidence to a task ----
+
+
+def test_an_assembly_that_one_comes_from_is_ticked_at_the_task(client: Client, edda: Person) -> None:
+    take(edda)
+    hull, gear = make_assembly(edda, "10", "Hull"), make_assembly(edda, "40", "Gear")
+    give(edda, "F1", 0, 0, 0, 10, places=[hull])
+    for assembly in (hull, gear):
+        make_session(edda, assembly, request_id=assembly.number)
+    evidence = client.get("/tarnwader-2/credit/evidence/").content.decode()
+    assert f"/tarnwader-2/credit/?tie={gear.pk}#tasks" in evidence
+    listed = client.get(f"/tarnwader-2/credit/?tie={gear.pk}").content.decode()
+    assert "Which task is 40 Gear part of?" in listed and f"/credit/task/F1/?tie={gear.pk}" in listed
+    page = client.get(f"/tarnwader-2/credit/task/F1/?tie={gear.pk}")
+    assert page.context["form"]["assemblies"].value() == [hull.pk, gear.pk]
+    assert "40 Gear is ticked below." in page.content.decode()
+    new = client.get(f"/tarnwader-2/credit/add/?section=F&tie={gear.pk}")
+    assert new.context["form"]["assemblies"].value() == [gear.pk]
+    # Of another project, or by whoever may not change anything, there is nothing to tie.
+    theirs = make_assembly(make_project("Other")[1], "90", "Theirs")
+    assert "Which task" not in client.get(f"/tarnwader-2/credit/?tie={theirs.pk}").content.decode()
+    reader = client_for(make_person(edda.project, "reader"))
+    assert "Which task" not in reader.get(f"/tarnwader-2/credit/?tie={gear.pk}").content.decode()
 
 
 def test_an_own_task_is_added_counted_and_withdrawn(client: Client, edda: Person) -> None:

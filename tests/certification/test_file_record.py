@@ -11,7 +11,7 @@ import pytest
 from pypdf import PdfReader
 
 from accounts.models import Project
-from certification.commands import credit, equipment, papers, statements
+from certification.commands import credit, equipment, papers, placards, statements
 from certification.commands import flights as flying
 from certification.commands import inspection_lists as inspecting
 from certification.models import TestPoint as Point
@@ -30,7 +30,7 @@ pytestmark = pytest.mark.django_db
 
 AREA = "Ten miles around Quillfield"
 CERTIFICATE = "RB-55-117"
-FILE = {"credit", "coverage", "papers", "equipment", "balance", "inspections", "flights", "people"}
+FILE = {"credit", "coverage", "papers", "equipment", "placards", "balance", "inspections", "flights", "people"}
 
 
 @pytest.fixture
@@ -53,6 +53,10 @@ def project() -> Project:
         **known, code="8130-6", state_word="ready", due_on=date(2027, 3, 4), said_marks="NO-DEMO", note="Ask Thursday"
     )
     equipment.add_equipment(**known, name="Radio", maker="Lumenfold", weight="0.9 kg", weight_g=Decimal(900))
+    placards.add_placard(
+        **known, kind="plate", words="Edda Norrell\nTarnwader 2\nS/N 002", place="aft of the door",
+        letter_mm=Decimal("3.5"), source="My own measure",
+    )  # fmt: skip
     weigh(edda)
     item(edda, "Pilot", "80 in", "200 lb")
     limit(edda, "1600 lb", [("1000 lb", "60 in"), ("1600 lb", "60 in")], [("1000 lb", "80 in"), ("1600 lb", "80 in")])
@@ -118,6 +122,8 @@ def test_every_part_of_the_file_is_printed_with_its_cautions(project: Project, t
         "“NO-DEMO”, here “N0-DEMO”",
         "Ready 4 Mar 2027",
         "Radio Lumenfold 0.9 kg not said",
+        "Plates, marks and placards",
+        "Edda Norrell / Tarnwader 2 / S/N 002 3.5 mm aft of the door",
         "Empty weight",
         "1 not in order, 1 in order, 1 not applicable",
         "1.02 Keel: no damage (discrepancy D-1, sheet",
@@ -137,7 +143,7 @@ def test_every_part_of_the_file_is_printed_with_its_cautions(project: Project, t
 def test_the_contents_name_the_parts_in_their_order(project: Project) -> None:
     keys = [key for key, _ in words.sections(builder_record(project, NOW, "Edda Norrell"))]
     assert keys[keys.index("visits") + 1 : keys.index("stores")] == [
-        "credit", "people", "papers", "equipment", "balance", "inspections", "flights",
+        "credit", "people", "papers", "equipment", "placards", "balance", "inspections", "flights",
     ]  # fmt: skip
 
 
@@ -157,6 +163,21 @@ def test_a_project_without_a_file_prints_nothing_of_it(tmp_path: Path) -> None:
     assert "Credit" not in told
 
 
+def test_placards_stand_with_where_and_source_and_what_was_frozen_before_has_none(
+    project: Project, tmp_path: Path
+) -> None:
+    facts = builder_record(project, NOW, "Edda Norrell")
+    told = text_of(drawn(facts, tmp_path))
+    assert "It does not show as in this record: serial number." in told
+    for profile in ("buyer", "insurer"):
+        (plate,) = profiles.for_profile(facts, profile)["file"]["placards"]
+        assert plate["where"] == "aft of the door" and plate["lacks"] == []
+        assert "aft of the door" in text_of(drawn(profiles.for_profile(facts, profile), tmp_path))
+    assert "placards" not in profiles.for_profile(facts, "public")["file"]
+    before = facts | {"file": {part: said for part, said in facts["file"].items() if part != "placards"}}
+    assert "Plates, marks and placards" not in text_of(drawn(before, tmp_path))
+
+
 def test_a_part_of_the_record_and_records_of_before_have_no_file(project: Project, tmp_path: Path) -> None:
     part = builder_record(project, NOW, "Edda Norrell", scope(project, since=NOW.date() - timedelta(days=9)))
     assert "file" not in part
@@ -170,7 +191,7 @@ def test_a_part_of_the_record_and_records_of_before_have_no_file(project: Projec
     [
         ("examiner", FILE),
         ("buyer", FILE),
-        ("insurer", {"balance", "inspections", "flights"}),
+        ("insurer", {"placards", "balance", "inspections", "flights"}),
         ("public", {"credit", "coverage"}),
     ],
 )

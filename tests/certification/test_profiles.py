@@ -267,3 +267,46 @@ def test_the_command_prints_for_a_reader_and_of_an_assembly(shop, tmp_path, caps
     assert "Printed for: buyer" in told and "A part of the record: 11 Keel" in told and PLACE not in told
     with pytest.raises(CommandError, match="no assembly"):
         call_command("record_pdf", project.slug, str(out), "--assembly", "99")
+
+
+def names_told(note: str, **more) -> dict:
+    """Facts that name a builder, members and somebody who signed through a link."""
+    people = [
+        {"name": "Edda Norrell", "role": "Builder"},
+        {"name": "Hal Venning", "role": "Inspector"},
+        {"name": "May Norrell", "role": "Helper, unpaid"},
+    ]
+    signature = {"name": "Rune A. Dahl jr.", "capacity": "Inspector", "strokes": []}
+    facts = {"people": people, "note": note, "by": "Edda Norrell", "signatures": [signature], "project": {}}
+    return facts | {"head": {"verb": "", "by": "Tam Wray"}} | more
+
+
+@pytest.mark.parametrize(
+    ("note", "told"),
+    [
+        ("Hal Venning came", "Inspector 2 came"),
+        ("Hal came; Venning's mirror", "Inspector 2 came; Inspector 2's mirror"),
+        ("Halfway, Halyard, hal", "Halfway, Halyard, hal"),
+        ("Edda and May", "Edda and Helper, unpaid 3"),
+        ("Norrell family", "Norrell family"),
+        ("On 16 May 2026 and May 3 we sanded", "On 16 May 2026 and May 3 we sanded"),
+        ("Rune A. Dahl jr. signed, A. was there", "Somebody else signed, A. was there"),
+        ("Rune looked", "Somebody else looked"),
+        ("Tam held the lamp", "Somebody else 2 held the lamp"),
+    ],
+)
+def test_the_public_reads_no_first_name_either(note, told) -> None:
+    cut = profiles.for_profile(names_told(note), "public")
+    assert cut["note"] == told
+    assert cut["signatures"][0]["name"] == "Somebody else"
+    assert cut["head"]["by"] == "Somebody else 2"
+    assert cut["by"] == "Edda Norrell"
+
+
+def test_with_the_builder_alone_nothing_is_replaced() -> None:
+    facts = names_told("Edda Norrell sanded") | {
+        "people": [{"name": "Edda Norrell", "role": "Builder"}],
+        "signatures": [],
+        "head": {},
+    }
+    assert profiles.for_profile(facts, "public")["note"] == "Edda Norrell sanded"

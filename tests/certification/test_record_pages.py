@@ -125,7 +125,7 @@ def test_a_failure_says_why_and_can_be_tried_again(
     project, edda = shop
     client = factories.client_for(edda)
 
-    def broken(facts, path):
+    def broken(facts, path, tell):
         raise trouble
 
     with monkeypatch.context() as broken_drawing:

@@ -288,7 +288,7 @@ def test_two_first_starts_at_once_do_not_disturb_each_other(tmp_path: Path) -> N
 # The pins
 
 
-@pytest.mark.parametrize("name", ["requirements.txt", "requirements-test.txt"])
+@pytest.mark.parametrize("name", ["requirements.txt", "requirements-signing.txt", "requirements-test.txt"])
 def test_pins_name_no_address_and_carry_hashes(name: str) -> None:
     text = (ROOT / name).read_text()
     assert "://" not in text
@@ -299,10 +299,10 @@ def test_pins_name_no_address_and_carry_hashes(name: str) -> None:
         assert re.match(r"[\w.\[\]-]+==[\w.]+ ", pin), pin
 
 
-def test_the_test_pins_hold_every_runtime_pin() -> None:
-    runtime, tests = ((ROOT / name).read_text() for name in ("requirements.txt", "requirements-test.txt"))
-    versions = [{pin.split(" ")[0] for pin in pinned(text)} for text in (runtime, tests)]
-    assert versions[0] <= versions[1]
+def test_the_test_pins_hold_every_pin_for_signing_and_those_every_runtime_pin() -> None:
+    names = ("requirements.txt", "requirements-signing.txt", "requirements-test.txt")
+    runtime, signing, tests = ({pin.split(" ")[0] for pin in pinned((ROOT / name).read_text())} for name in names)
+    assert runtime < signing < tests
 
 
 def pinned(text: str) -> list[str]:

@@ -43,12 +43,17 @@ class Command(BaseCommand):
         by = builder.name if builder else found.builder_name
         facts = for_profile(builder_record(found, moment(at), by, scope(found, only)), profile) | {"order": order}
         try:
-            made = print_record(facts, out)
+            made = print_record(facts, out, self.tell)
         except CannotDraw as trouble:
             raise CommandError(str(trouble)) from trouble
         self.stdout.write(f"{out}: {made.sheets:,} sheets, {out.stat().st_size:,} bytes")
         for remark in made.remarks:
             self.stdout.write(f"Note: {remark}")
+
+    def tell(self, done: int, total: int) -> None:
+        """How far it is, on one line of a terminal; a log gets none of it."""
+        if total and self.stderr.isatty() and (done % 20 == 0 or done == total):
+            self.stderr.write(f"\r{done:,} of {total:,} sheets", ending="\n" if done == total else "")
 
 
 def moment(text: str) -> datetime:
