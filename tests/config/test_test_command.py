@@ -56,7 +56,7 @@ def test_a_build_server_without_a_browser_stops(empty_path: Path, monkeypatch: p
 
 def test_two_cores_work_side_by_side_but_a_debugger_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(os, "cpu_count", lambda: 4)
-    assert command.workers(["-x"]) == ["-n", "2"]
+    assert command.workers(["-x"]) == ["-n", "2", "--dist", "worksteal"]
     assert command.workers(["--pdb"]) == []
     monkeypatch.setattr(os, "cpu_count", lambda: 1)
     assert command.workers([]) == []

@@ -42,8 +42,11 @@ def run(*, quick: bool, words: list[str]) -> int:
 
 
 def workers(words: list[str]) -> list[str]:
-    """Two at a time where there are two cores; the caller's own -n comes later and wins. A debugger needs one."""
-    return ["-n", "2"] if (os.cpu_count() or 1) >= 2 and "--pdb" not in words else []
+    """Two at a time where there are two cores, the idle one taking what waits for the other; a debugger needs one.
+
+    The caller's own -n comes later and wins.
+    """
+    return ["-n", "2", "--dist", "worksteal"] if (os.cpu_count() or 1) >= 2 and "--pdb" not in words else []
 
 
 def find_browser() -> str:
