@@ -19,6 +19,9 @@ STORAGES = {
 TASKS = {"default": {"BACKEND": "django.tasks.backends.immediate.ImmediateBackend"}}
 ACCOUNT_RATE_LIMITS = {"login_failed": "5/5m/key", "reauthenticate": "20/m/user"}
 WHITENOISE_AUTOREFRESH = True
+# Tables are made from the models: going through every migration takes each worker half a minute. That this comes to the
+# same is a test of its own, and every server that a test starts goes through them.
+DATABASES["default"]["TEST"] = {"MIGRATE": False}  # noqa: F405
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):  # noqa: F405
     # A file, not memory: locks, triggers and the write-ahead log as in real use.
-    DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / "tests.sqlite3"}  # noqa: F405
+    DATABASES["default"]["TEST"]["NAME"] = DATA_DIR / "tests.sqlite3"  # noqa: F405

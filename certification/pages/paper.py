@@ -41,6 +41,15 @@ class Drawing(Canvas):
         """A line; what stands in a table or a hatch has the same numbers again and again."""
         self._code.append(f"n {number(x1)} {number(y1)} m {number(x2)} {number(y2)} l S")
 
+    def showPage(self) -> None:
+        """Finish the sheet. Its operators are pressed together at once: they stay in memory until the file is written."""
+        super().showPage()
+        page = self._doc.Pages.pages[-1]
+        press = pdfdoc.PDFZCompress
+        how = pdfdoc.PDFDictionary({"Filter": pdfdoc.PDFArray([pdfdoc.PDFName(press.pdfname)])})
+        page.Contents = pdfdoc.PDFStream(how, press.encode(page.stream))
+        page.stream = None
+
     def picture(self, picture: Picture, x: float, y: float, width: float, height: float) -> None:
         """Draw a picture with its lower left corner at (x, y); drawn again, it is stored once all the same."""
         name = self._doc.getXObjectName(picture.name)
