@@ -41,8 +41,8 @@ class Drawing(Canvas):
         """A line; what stands in a table or a hatch has the same numbers again and again."""
         self._code.append(f"n {number(x1)} {number(y1)} m {number(x2)} {number(y2)} l S")
 
-    def showPage(self) -> None:  # noqa: N802 (the name that Canvas gives it)
-        """Finish the sheet. Its operators are pressed together at once: they stay in memory until the file is written."""
+    def showPage(self) -> None:  # noqa: N802
+        """Finish the sheet. Its operators are pressed together at once: they stay in memory until the file is made."""
         super().showPage()
         page = self._doc.Pages.pages[-1]
         press = pdfdoc.PDFZCompress
