@@ -19,7 +19,7 @@ APART = ("django_migrations", "sqlite_")
 
 
 def described(rows: Iterable[tuple[str, str, str]], columns: dict[str, set[tuple]]) -> dict[str, object]:
-    """Everything in a database by kind and name: a table as columns and constraints in no order, the rest as written."""
+    """Everything in a database by kind and name: a table as columns and constraints in no order, else as written."""
     told: dict[str, object] = {}
     for kind, name, sql in rows:
         if not name.startswith(APART):
