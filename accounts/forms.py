@@ -12,14 +12,7 @@ from accounts import rules
 from accounts.models import Person, Project, User
 from accounts.queries import authorities
 from foundation.choosing import offer
-from foundation.refusal import Refusal
-
-
-class PlainForm(forms.Form):
-    """A form that can show a refusal where it belongs."""
-
-    def refuse(self, no: Refusal) -> None:
-        self.add_error(no.field if no.field in self.fields else None, no.message)
+from foundation.plain_form import PlainForm
 
 
 def reason_field(why: str, *, required: bool = False) -> forms.CharField:

@@ -9,20 +9,13 @@ from django.utils.text import capfirst
 from accounts.models import Project
 from foundation.choosing import offer
 from foundation.figures import AnyDecimalField
-from foundation.refusal import Refusal
+from foundation.plain_form import PlainForm
 from parts import rules
 from parts.models import Assembly, Bin, Lot, Part
 from parts.queries import Node, Place, lots, parts_of
 
 INDENT = "\u00a0" * 3
 UNIT_CHOICES = list(rules.UNITS.items())
-
-
-class PlainForm(forms.Form):
-    """A form that can show a refusal where it belongs."""
-
-    def refuse(self, no: Refusal) -> None:
-        self.add_error(no.field if no.field in self.fields else None, no.message)
 
 
 def weight_field(label: str) -> AnyDecimalField:

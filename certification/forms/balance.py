@@ -18,7 +18,7 @@ from certification.models.balance import LOADS, SIDES
 from certification.queries import balance as queries
 from certification.rules.balance import AIRCRAFT_IN, SCALES
 from foundation.fields import new_key
-from foundation.refusal import Refusal
+from foundation.plain_form import PlainForm
 from process.models import Tool
 from process.rules import quantities
 
@@ -87,7 +87,7 @@ def reason_field() -> forms.CharField:
     )
 
 
-class BalanceForm(forms.Form):
+class BalanceForm(PlainForm):
     """A form in one project; quantities without a unit are meant in the project's."""
 
     def __init__(self, *args: Any, project: Project, **more: Any) -> None:
@@ -104,10 +104,6 @@ class BalanceForm(forms.Form):
         """A field of a row."""
         self.prepare(field)
         self.fields[name] = field
-
-    def refuse(self, no: Refusal) -> None:
-        """Show a refusal where it belongs."""
-        self.add_error(no.field if no.field in self.fields else None, no.message)
 
     def typed(self, name: str) -> dict[str, Any]:
         """A quantity as the two values that are kept of it."""
@@ -429,13 +425,9 @@ def case_initial(case: LoadingCase) -> dict[str, Any]:
     return {"name": case.name, "note": case.note} | {f"load_{one.item_id}": one.weight for one in case.loads.all()}
 
 
-class WithdrawForm(forms.Form):
+class WithdrawForm(PlainForm):
     """Why something is withdrawn."""
 
     reason = forms.CharField(
         label="Reason", max_length=400, widget=forms.Textarea(attrs={"rows": 2}), help_text="The reason stays with it."
     )
-
-    def refuse(self, no: Refusal) -> None:
-        """Show a refusal where it belongs."""
-        self.add_error(no.field if no.field in self.fields else None, no.message)

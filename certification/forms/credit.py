@@ -10,6 +10,7 @@ from accounts.models import Project
 from calc.major_portion import COLUMNS, FULL
 from certification.queries.credit import Line, SectionLines, Sheet
 from certification.rules import credit as rules
+from foundation.plain_form import PlainForm
 from foundation.refusal import Refusal
 from parts import queries as parts
 from parts.models import Assembly, Part
@@ -25,20 +26,13 @@ def tenths_choices() -> list[tuple[int, str]]:
     return [(n, words.get(n, f"{n} tenths")) for n in range(FULL + 1)]
 
 
-class Refused(forms.Form):
-    """A form that shows a refusal where it belongs."""
-
-    def refuse(self, no: Refusal) -> None:
-        self.add_error(no.field if no.field in self.fields else None, no.message)
-
-
-class ReasonForm(Refused):
+class ReasonForm(PlainForm):
     """Why something is withdrawn."""
 
     reason = forms.CharField(label="Why", max_length=400, widget=forms.Textarea(attrs={"rows": 2}))
 
 
-class PlacesForm(Refused):
+class PlacesForm(PlainForm):
     """At which assemblies and parts the evidence of a task stands."""
 
     def __init__(
@@ -163,7 +157,7 @@ class TaskRow:
         self.typed = {column: str(n) if sum(split.tenths) else "" for column, n in split.by_column.items()}
 
 
-class AllTasksForm(Refused):
+class AllTasksForm(PlainForm):
     """Every task of the list with its four columns; only those that were changed are kept, with one reason.
 
     `seen` is what the page showed: what the builder changed is told from it, and what somebody else changed meanwhile.
@@ -273,7 +267,7 @@ class OwnTaskForm(SplitForm):
         return known | {"reason": said["reason"], "places": self.places}
 
 
-class ListForm(Refused):
+class ListForm(PlainForm):
     """A list of tasks from a file or pasted, with its title, edition and source. What was read is shown first."""
 
     title = forms.CharField(label="Title", max_length=120)

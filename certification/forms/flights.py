@@ -5,12 +5,13 @@ from typing import Any
 from django import forms
 
 from accounts.models import Project
-from certification.forms.inspection_lists import INDENT, PlainForm, day_field
+from certification.forms.inspection_lists import INDENT, day_field
 from certification.models import Flight, TestPoint
 from certification.models.flying import OUTCOMES
 from certification.queries import flights as queries
 from certification.rules import flights as rules
 from foundation.choosing import offer
+from foundation.plain_form import PlainForm
 from foundation.refusal import Refusal
 from inspections.rules.discrepancies import SEVERITIES
 from parts import queries as parts

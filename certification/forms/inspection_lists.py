@@ -11,7 +11,7 @@ from certification.models.flying import INSPECTIONS, WORDINGS
 from certification.queries import inspection_lists as queries
 from certification.rules import inspection_lists as rules
 from foundation.choosing import offer
-from foundation.refusal import Refusal
+from foundation.plain_form import PlainForm
 from inspections.queries import discrepancies
 from inspections.rules.discrepancies import SEVERITIES
 from parts import queries as parts
@@ -26,13 +26,6 @@ DAY = {"type": "date"}
 def day_field(label: str, **more: Any) -> forms.DateField:
     """A day."""
     return forms.DateField(label=label, widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"), **more)
-
-
-class PlainForm(forms.Form):
-    """A form that shows a refusal where it belongs."""
-
-    def refuse(self, no: Refusal) -> None:
-        self.add_error(no.field if no.field in self.fields else None, no.message)
 
 
 class WhyForm(PlainForm):

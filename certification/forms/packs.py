@@ -10,11 +10,12 @@ from certification.models import Pack
 from certification.rules import profiles
 from foundation.choosing import offer
 from foundation.pdf_signature import KEY_MOST_BYTES, NAME_MOST, PASSPHRASE_LEAST, Key, open_key
+from foundation.plain_form import PlainForm
 from foundation.refusal import Refusal
 from parts import queries as parts
 
 
-class PackForm(forms.Form):
+class PackForm(PlainForm):
     """All of the record for an examiner, by date, unless something else is chosen."""
 
     profile = forms.ChoiceField(
@@ -45,12 +46,8 @@ class PackForm(forms.Form):
         said |= {"profile": said["profile"] or profiles.EXAMINER, "order": said["order"] or "date"}
         return said | {"assembly": self.assemblies.get(said["assembly"])}
 
-    def refuse(self, no: Refusal) -> None:
-        """Show a refusal where it belongs."""
-        self.add_error(no.field if no.field in self.fields else None, no.message)
 
-
-class SigningKeyForm(forms.Form):
+class SigningKeyForm(PlainForm):
     """A new key: whose it is, and the passphrase that it lies under."""
 
     name = forms.CharField(
@@ -79,12 +76,8 @@ class SigningKeyForm(forms.Form):
             self.add_error("again", "The two passphrases differ. Type both again.")
         return said
 
-    def refuse(self, no: Refusal) -> None:
-        """Show a refusal where it belongs."""
-        self.add_error(no.field if no.field in self.fields else None, no.message)
 
-
-class SignPackForm(forms.Form):
+class SignPackForm(PlainForm):
     """The key file to sign with, and its passphrase. Neither is kept."""
 
     key = forms.FileField(
@@ -106,7 +99,3 @@ class SignPackForm(forms.Form):
         if file.size > KEY_MOST_BYTES:
             raise Refusal("too_large", "That is too large for a key file. Choose the .p12 or .pfx file.", "key")
         return open_key(file.read(), self.cleaned_data["passphrase"], at)
-
-    def refuse(self, no: Refusal) -> None:
-        """Show a refusal where it belongs."""
-        self.add_error(no.field if no.field in self.fields else None, no.message)

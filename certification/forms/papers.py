@@ -15,17 +15,15 @@ from certification.rules.file_profiles import Item
 from certification.rules.identity import FIELDS
 from evidence.models import Document
 from evidence.rules import DOCUMENTS, MB, check_document
+from foundation.plain_form import PlainForm
 from foundation.refusal import Refusal
 from process.rules import quantities
 
 OLD_STAYS = "The old words stay readable in the history."
 
 
-class PlainForm(forms.Form):
-    """A form that can show a refusal where it belongs."""
-
-    def refuse(self, no: Refusal) -> None:
-        self.add_error(no.field if no.field in self.fields else None, no.message)
+class FileForm(PlainForm):
+    """A form of the file."""
 
     @property
     def values(self) -> dict[str, Any]:
@@ -46,13 +44,13 @@ def area(rows: int) -> forms.Textarea:
     return forms.Textarea(attrs={"rows": rows})
 
 
-class ReasonForm(PlainForm):
+class ReasonForm(FileForm):
     """Why something is withdrawn."""
 
     reason = forms.CharField(label="Reason", max_length=400, widget=area(2), help_text="The reason stays with it.")
 
 
-class PaperForm(PlainForm):
+class PaperForm(FileForm):
     """How a paper stands, and what of the identity stands on it, copied off letter by letter."""
 
     title = forms.CharField(label="Name of the paper", max_length=160)
@@ -107,7 +105,7 @@ class PaperFileField(forms.FileField):
         return found
 
 
-class PaperDocumentForm(PlainForm):
+class PaperDocumentForm(FileForm):
     """A document of a paper: a new file, or one that is kept already."""
 
     file = PaperFileField(label="File")
@@ -139,7 +137,7 @@ class PaperDocumentForm(PlainForm):
         return {"kind": said["kind"], "title": (said["title"] or self.name)[:160], "dated_on": said["dated_on"]}
 
 
-class DraftForm(PlainForm):
+class DraftForm(FileForm):
     text = forms.CharField(label="Your text", widget=area(16), max_length=20_000, strip=False)
 
     def clean_text(self) -> str:
@@ -178,7 +176,7 @@ class QuantityField(forms.CharField):
         return text, quantities.kept(-exact if minus else exact)
 
 
-class EquipmentForm(PlainForm):
+class EquipmentForm(FileForm):
     """A line of the equipment list."""
 
     name = forms.CharField(label="What it is", max_length=120)
@@ -211,7 +209,7 @@ class EquipmentForm(PlainForm):
         return found
 
 
-class PlacardForm(PlainForm):
+class PlacardForm(FileForm):
     """A plate, marks or a placard."""
 
     kind = forms.ChoiceField(label="Kind", choices=list(PLACARD_KINDS.items()), widget=forms.RadioSelect)

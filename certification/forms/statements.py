@@ -5,12 +5,13 @@ from typing import Any
 from django import forms
 
 from accounts.models import Project
-from certification.forms.inspection_lists import PlainForm, day_field
+from certification.forms.inspection_lists import day_field
 from certification.models.flying import WORDINGS
 from certification.rules import statements as rules
 from evidence.models import Document
 from evidence.queries import documents
 from foundation.choosing import offer
+from foundation.plain_form import PlainForm
 
 
 class StatementForm(PlainForm):

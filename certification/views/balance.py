@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -20,6 +20,7 @@ from certification.queries import balance as queries
 from certification.queries.balance_report import report_facts
 from certification.rules.balance import AIRCRAFT_IN, SCALES
 from foundation.answer import answer
+from foundation.posting import sent, written
 from foundation.refusal import Refusal
 from journal.queries.story import told
 
@@ -58,7 +59,7 @@ def weighin_new(request: SeatedRequest, slug: str) -> HttpResponse:
     form = weighin_form(request, forms.weighin_fresh(person, timezone.now(), last), project=project)
     if saving(request):
         kept = queries.sent_before(project, request.POST.get("request_id", ""))
-        made = written(request, form, lambda **values: commands.record_weighin(project=project, **values))
+        made = written(form, commands.record_weighin, by=request.seat.person, project=project)
         if kept is not None and made == kept:
             return sent_again(request, form, kept)
         if made is not None:
@@ -91,7 +92,7 @@ def weighin_edit(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     project = request.seat.project
     row = get_object_or_404(queries.weigh_ins(project), pk=key)
     form = weighin_form(request, forms.weighin_initial(row), project=project, record=row)
-    if saving(request) and written(request, form, lambda **values: commands.correct_weighin(weighin=row, **values)):
+    if saving(request) and written(form, commands.correct_weighin, by=request.seat.person, weighin=row):
         messages.success(request, f"{row.label} is kept.")
         return redirect("certification:weighin", slug, row.pk)
     return show_weighin_form(request, form, row)
@@ -155,7 +156,7 @@ def item_new(request: SeatedRequest, slug: str) -> HttpResponse:
     project = request.seat.project
     form = forms.ItemForm(sent(request), project=project)
     if saving(request):
-        made = written(request, form, lambda **values: commands.add_item(project=project, **values))
+        made = written(form, commands.add_item, by=request.seat.person, project=project)
         if made is not None:
             messages.success(request, f"{made.name} is kept.")
             return redirect(HOME, slug)
@@ -169,7 +170,7 @@ def item_edit(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     row = get_object_or_404(queries.load_items(project), pk=key)
     initial = {name: getattr(row, name) for name in ("kind", "name", "arm", "least", "most", "source")}
     form = forms.ItemForm(sent(request), project=project, record=row, initial=initial)
-    if saving(request) and written(request, form, lambda **values: commands.correct_item(item=row, **values)):
+    if saving(request) and written(form, commands.correct_item, by=request.seat.person, item=row):
         messages.success(request, f"{row.name} is corrected.")
         return redirect(HOME, slug)
     context = {"form": form, "row": row, "history": told(row.project_id, row.subject)}
@@ -197,7 +198,7 @@ def limits_edit(request: SeatedRequest, slug: str) -> HttpResponse:
         form = forms.LimitsForm(None, project=project, record=row, initial=request.POST.dict(), more=side)
     else:
         form = forms.LimitsForm(sent(request), project=project, record=row, initial=initial)
-    if saving(request) and written(request, form, lambda **values: commands.set_limits(project=project, **values)):
+    if saving(request) and written(form, commands.set_limits, by=request.seat.person, project=project):
         messages.success(request, "The limits are kept.")
         return redirect(HOME, slug)
     context = {"form": form, "row": row, "history": told(project.pk, row.subject) if row else []}
@@ -223,7 +224,7 @@ def case_new(request: SeatedRequest, slug: str) -> HttpResponse:
     project = request.seat.project
     form = forms.CaseForm(sent(request), project=project, items=queries.load_items(project))
     if saving(request):
-        made = written(request, form, lambda **values: commands.add_case(project=project, **values))
+        made = written(form, commands.add_case, by=request.seat.person, project=project)
         if made is not None:
             messages.success(request, f"{made.name} is kept.")
             return redirect(HOME, slug)
@@ -237,7 +238,7 @@ def case_edit(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
     row = get_object_or_404(queries.cases(project), pk=key)
     items = queries.load_items(project)
     form = forms.CaseForm(sent(request), project=project, items=items, record=row, initial=forms.case_initial(row))
-    if saving(request) and written(request, form, lambda **values: commands.correct_case(case=row, **values)):
+    if saving(request) and written(form, commands.correct_case, by=request.seat.person, case=row):
         messages.success(request, f"{row.name} is corrected.")
         return redirect(HOME, slug)
     context = {"form": form, "row": row, "history": told(row.project_id, row.subject)}
@@ -255,31 +256,15 @@ def case_withdraw(request: SeatedRequest, slug: str, key: str) -> HttpResponse:
 # ---- in common ----
 
 
-def sent(request: HttpRequest) -> QueryDict | None:
-    return request.POST if request.method == "POST" else None
-
-
 def saving(request: HttpRequest) -> bool:
     """Whether a form was sent to be kept, and not only for one more row."""
     return request.method == "POST" and not request.POST.get("more")
 
 
-def written(request: SeatedRequest, form: Any, write: Callable[..., Any]) -> Any:
-    """What the command made of a good form; None when it has to be shown again, with the refusal if there is one."""
-    if not form.is_valid():
-        return None
-    values = form.values if hasattr(form, "values") else form.cleaned_data
-    try:
-        return write(by=request.seat.person, at=timezone.now(), **values)
-    except Refusal as no:
-        form.refuse(no)
-        return None
-
-
 def withdraw(request: SeatedRequest, name: str, back: str, write: Callable[..., Any]) -> HttpResponse:
     """Ask for a reason, withdraw, and go back to the loading page."""
     form = forms.WithdrawForm(sent(request))
-    if saving(request) and written(request, form, write) is not None:
+    if saving(request) and written(form, write, by=request.seat.person) is not None:
         messages.success(request, f"{name[:1].upper()}{name[1:]}: withdrawn. It stays in the history.")
         return redirect(HOME, request.seat.project.slug)
     context = {"form": form, "name": name, "back": back}

@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
@@ -17,15 +17,11 @@ from certification.queries.coverage import coverage
 from certification.rules import coverage as coverage_rules
 from certification.rules import credit as rules
 from foundation.answer import answer
+from foundation.posting import sent
 from foundation.refusal import Refusal
 from journal.queries.story import told
 from parts import queries as parts
 from parts.models import Assembly
-
-
-def sent(request: HttpRequest) -> QueryDict | None:
-    """What was posted; None for a page that is only looked at."""
-    return request.POST if request.method == "POST" else None
 
 
 def share_words(share: Any) -> dict[str, Any]:

@@ -15,8 +15,9 @@ from certification.models.flying import STATEMENTS
 from certification.queries import flights as queries
 from certification.rules import flights as rules
 from certification.rules import inspection_lists as list_rules
-from certification.views.inspection_lists import sent, with_reason, written
+from certification.views.inspection_lists import with_reason
 from foundation.answer import answer
+from foundation.posting import sent, written
 from journal.queries.story import told
 
 

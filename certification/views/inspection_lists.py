@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -21,25 +21,9 @@ from certification.queries.inspection_lists import JudgedGroup, JudgedInspection
 from certification.rules import inspection_lists as rules
 from certification.rules import statements
 from foundation.answer import answer
-from foundation.refusal import Refusal
+from foundation.posting import sent, written
 from inspections.queries import discrepancies
 from journal.queries.story import told
-
-
-def sent(request: HttpRequest) -> QueryDict | None:
-    """What was posted, be it nothing at all; None for a page that is only looked at."""
-    return request.POST if request.method == "POST" else None
-
-
-def written(form: Any, write: Callable[..., Any], **known: Any) -> Any:
-    """What the command made of a good form; None when it has to be shown again, with the refusal if there is one."""
-    if not form.is_bound or not form.is_valid():
-        return None
-    try:
-        return write(at=timezone.now(), **known, **form.cleaned_data)
-    except Refusal as no:
-        form.refuse(no)
-        return None
 
 
 def with_reason(

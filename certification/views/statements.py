@@ -14,8 +14,9 @@ from certification.models import Statement
 from certification.models.flying import STATEMENTS
 from certification.queries import flights as queries
 from certification.rules import statements as rules
-from certification.views.inspection_lists import sent, with_reason, written
+from certification.views.inspection_lists import with_reason
 from foundation.answer import answer
+from foundation.posting import sent, written
 from journal.queries.story import told
 
 

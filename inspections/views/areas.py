@@ -7,7 +7,7 @@ from typing import Any
 from allauth.core import ratelimit
 from django import forms as django_forms
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -19,6 +19,7 @@ from accounts.queries import authority_of
 from evidence import queries as evidence
 from evidence.commands import take_in_many
 from foundation.answer import answer, go_back
+from foundation.posting import sent
 from foundation.refusal import Refusal
 from inspections import commands, queries, rules
 from inspections.forms import areas as forms
@@ -35,11 +36,6 @@ PICK = 60
 def found(request: SeatedRequest, key: str) -> Area:
     """The area of this project by key, with all that its gate needs."""
     return get_object_or_404(queries.areas(request.seat.project), pk=key)
-
-
-def sent(request: HttpRequest) -> QueryDict | None:
-    """What was posted, be it nothing at all; None for a page that is only looked at."""
-    return request.POST if request.method == "POST" else None
 
 
 def item_of(area: Area, key: str, **more: str) -> Requirement:

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from accounts.access import SeatedRequest, for_member
 from foundation.answer import answer
+from foundation.posting import sent
 from foundation.refusal import Refusal
 from inspections import queries
 from inspections.commands import closures as commands
@@ -17,7 +18,6 @@ from inspections.forms import closures as forms
 from inspections.models import ClosureList
 from inspections.queries import closures, processes
 from inspections.queries.closures import Listed
-from inspections.views.areas import sent
 from journal.queries.story import told
 
 

@@ -18,6 +18,7 @@ from evidence.commands import take_in_many
 from evidence.models import Photo
 from evidence.rules import CLIPS
 from foundation.answer import answer
+from foundation.posting import sent
 from foundation.refusal import Refusal
 from inspections import queries as areas
 from inspections.commands import discrepancies as commands
@@ -29,7 +30,7 @@ from inspections.queries import covered
 from inspections.queries import discrepancies as queries
 from inspections.queries.discrepancies import JudgedDiscrepancy
 from inspections.rules import discrepancies as rules
-from inspections.views.areas import check_password, sent
+from inspections.views.areas import check_password
 from journal.queries.story import told
 
 PICK = 60

@@ -15,6 +15,7 @@ from accounts.rules import INSPECTOR, ROLES
 from evidence import queries as evidence
 from evidence.commands import take_in_many
 from foundation.answer import answer
+from foundation.posting import sent
 from foundation.refusal import Refusal
 from inspections.commands import points as commands
 from inspections.forms import points as forms
@@ -24,7 +25,7 @@ from inspections.queries import covered, points
 from inspections.queries.pictures import photos_for_point
 from inspections.queries.points import JudgedPoint
 from inspections.rules import points as rules
-from inspections.views.areas import check_password, refusal, sent
+from inspections.views.areas import check_password, refusal
 from journal.queries.story import told
 from parts import queries as parts
 

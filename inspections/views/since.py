@@ -9,12 +9,13 @@ from accounts.access import SeatedRequest, for_member
 from accounts.models import Project
 from buildlog import queries as work
 from foundation.answer import answer
+from foundation.posting import sent
 from foundation.refusal import Refusal
 from inspections import queries
 from inspections.commands.since import explain_work
 from inspections.forms.since import ExplainForm
 from inspections.queries import JudgedArea, since
-from inspections.views.areas import found, sent
+from inspections.views.areas import found
 
 
 @for_member("edit")

@@ -4,7 +4,7 @@ import secrets
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse, QueryDict
+from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -16,6 +16,7 @@ from accounts.models import Person
 from evidence import commands as evidence
 from evidence import queries as photos
 from foundation.answer import answer
+from foundation.posting import sent
 from foundation.refusal import Refusal
 from inspections.commands import visits as commands
 from inspections.forms import areas as area_forms
@@ -76,11 +77,6 @@ def visit_new(request: SeatedRequest, slug: str) -> HttpResponse:
             return made(request, visit, token)
     context = {"form": form, "nothing": not areas and not spots}
     return answer(request, "inspections/visit_form.html", context, forms=(form,))
-
-
-def sent(request: SeatedRequest) -> QueryDict | None:
-    """What was posted, be it nothing at all; None for a page that is only looked at."""
-    return request.POST if request.method == "POST" else None
 
 
 def asked_for(request: SeatedRequest) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from calc import torque
 from calc.trouble import Impossible
 from evidence.models import Photo
 from foundation.fields import new_key
-from foundation.refusal import Refusal
+from foundation.plain_form import PlainForm
 from process.forms.common import (
     AssemblyField,
     LotField,
@@ -564,7 +564,7 @@ def facts_of(record: ProcessRecord) -> list[tuple[str, Any]]:
     return found
 
 
-class TapsForm(forms.Form):
+class TapsForm(PlainForm):
     """Marks on the photo: rows of place in percent, sound and words. Rows stay as typed where one is wrong."""
 
     photo = RowField(label="Photo of the area")
@@ -608,10 +608,6 @@ class TapsForm(forms.Form):
     @property
     def values(self) -> dict[str, Any]:
         return {**self.cleaned_data, "taps": self.read}
-
-    def refuse(self, no: Refusal) -> None:
-        """Show a refusal where it belongs."""
-        self.add_error(no.field if no.field in self.fields else None, no.message)
 
 
 def percent(value: int) -> str:

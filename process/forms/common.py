@@ -11,7 +11,7 @@ from django.utils import timezone
 from accounts.models import Person, Project
 from accounts.queries import people
 from foundation.fields import new_key
-from foundation.refusal import Refusal
+from foundation.plain_form import PlainForm
 from parts import queries as parts
 from parts.models import Assembly, Lot, Part
 from process.forms.quantity import Entered, QuantityField
@@ -116,7 +116,7 @@ class PersonField(RowField):
     """A person of the project who works."""
 
 
-class ProcessForm(forms.Form):
+class ProcessForm(PlainForm):
     """A form in one project. `values` are what was typed as a command takes it, quantities as two values each."""
 
     def __init__(self, *args: Any, project: Project, record: ProcessRecord | None = None, **more: Any) -> None:
@@ -147,10 +147,6 @@ class ProcessForm(forms.Form):
         elif isinstance(field, PersonField):
             field.offer([*before, *people(self.project).workers()], "Choose who")
 
-    def refuse(self, no: Refusal) -> None:
-        """Show a refusal where it belongs."""
-        self.add_error(no.field if no.field in self.fields else None, no.message)
-
     @property
     def values(self) -> dict[str, Any]:
         """What was typed, as a command takes it."""
@@ -172,16 +168,12 @@ class NewForm(ProcessForm):
     part = PartField(label="Part")
 
 
-class ReasonForm(forms.Form):
+class ReasonForm(PlainForm):
     """Why something is withdrawn or opened again."""
 
     reason = forms.CharField(
         label="Reason", max_length=400, widget=forms.Textarea(attrs={"rows": 2}), help_text="The reason stays with it."
     )
-
-    def refuse(self, no: Refusal) -> None:
-        """Show a refusal where it belongs."""
-        self.add_error(no.field if no.field in self.fields else None, no.message)
 
 
 def reason_field(record: ProcessRecord | None = None) -> forms.CharField:

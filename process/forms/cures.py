@@ -13,6 +13,7 @@ from django.utils import timezone
 from accounts.models import Project
 from calc import quantities as calc
 from calc.trouble import Impossible
+from foundation.plain_form import PlainForm
 from parts.models import Part
 from parts.queries import parts_of
 from process.commands.cures import Typed, typed_point
@@ -364,7 +365,7 @@ class LogForm(forms.Form):
         self.add_error("file", no.message)
 
 
-class MappingForm(forms.Form):
+class MappingForm(PlainForm):
     """How a log is read: guessed, and confirmed by the builder."""
 
     delimiter = forms.ChoiceField(label="Cells are parted by", choices=list(logs.DELIMITERS.items()))
@@ -423,10 +424,6 @@ class MappingForm(forms.Form):
                 initial=taken.place if taken else "",
             )
             self.columns.append((column, self[f"take_{at}"], self[f"name_{at}"], self[f"place_{at}"]))
-
-    def refuse(self, no: Any) -> None:
-        """Show a refusal where it belongs."""
-        self.add_error(no.field if no.field in self.fields else None, no.message)
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}

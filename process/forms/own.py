@@ -2,11 +2,11 @@
 
 from django import forms
 
-from foundation.refusal import Refusal
+from foundation.plain_form import PlainForm
 from process.forms.common import NumberField
 
 
-class OwnValueForm(forms.Form):
+class OwnValueForm(PlainForm):
     """A value with its source. A value that stood before is changed with a reason."""
 
     value = NumberField(label="Value", required=True, max_digits=14, decimal_places=4)
@@ -23,7 +23,3 @@ class OwnValueForm(forms.Form):
         super().__init__(*args, **more)  # type: ignore[arg-type]
         if not changes:
             del self.fields["reason"]
-
-    def refuse(self, no: Refusal) -> None:
-        """Show a refusal where it belongs."""
-        self.add_error(no.field if no.field in self.fields else None, no.message)

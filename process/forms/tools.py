@@ -8,19 +8,13 @@ from django.core.files.uploadedfile import UploadedFile
 
 from evidence.models import Document
 from evidence.rules import DOCUMENTS, MB, check_document
+from foundation.plain_form import PlainForm
 from foundation.refusal import Refusal
 from process.forms.common import NumberField
 from process.models import Recheck, Tool, ToolEvent
 from process.queries.tools import events_of, papers_to_choose
 from process.rules import words
 from process.rules.tools import day_words
-
-
-class PlainForm(forms.Form):
-    """A form that can show a refusal where it belongs."""
-
-    def refuse(self, no: Refusal) -> None:
-        self.add_error(no.field if no.field in self.fields else None, no.message)
 
 
 def reason_field(why: str, *, required: bool) -> forms.CharField:
